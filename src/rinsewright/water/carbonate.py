@@ -1,13 +1,14 @@
 """pH and the carbonate system of a batch of waters, fast.
 
-Every weak acid in water is a set of one-proton *sites* j with total amount T_j and acidity K_j, so that alkalinity reads
-``A = Σ T_j K_j/(h + K_j) + Kw/h − h`` with h = [H+]. Carbonic acid is two such sites (the roots of its own polynomial);
-water is a site with K = 0 and T·K = Kw. Over the common denominator this is a polynomial in h with real roots only (one
-between each two neighbouring poles), of which the largest alone is positive. Laguerre's method, started above it, comes down
-to it from any water, deionised or sea, acid or alkaline, in a handful of steps and without safeguards.
+Every weak acid in water is a set of one-proton *sites* j with total amount T_j and acidity K_j, so that alkalinity
+reads ``A = Σ T_j K_j/(h + K_j) + Kw/h − h`` with h = [H+]. Carbonic acid is two such sites (the roots of its own
+polynomial); water is a site with K = 0 and T·K = Kw. Over the common denominator this is a polynomial in h with real
+roots only (one between each two neighbouring poles), of which the largest alone is positive. Laguerre's method, started
+above it, comes down to it from any water, deionised or sea, acid or alkaline, in a handful of steps and without
+safeguards.
 
-Activities by Davies; ion pairs of Ca and Mg with HCO3, CO3 and SO4 enter as conditional constants. A molality is taken for a
-molarity (0.3 % at 25 °C). Valid 0 to 60 °C, pH 3 to 11, ionic strength to about 0.5 mol/L.
+Activities by Davies; ion pairs of Ca and Mg with HCO3, CO3 and SO4 enter as conditional constants. A molality is taken
+for a molarity (0.3 % at 25 °C). Valid 0 to 60 °C, pH 3 to 11, ionic strength to about 0.5 mol/L.
 """
 
 from __future__ import annotations
@@ -23,23 +24,25 @@ from rinsewright.water.properties import density, permittivity
 
 _PB = "Plummer & Busenberg, Geochim. Cosmochim. Acta 46, 1011, 1982"
 _NORDSTROM = "Nordstrom et al., ACS Symp. Ser. 416, 398, 1990, as in the database wateq4f.dat"
+_KW = "fitted here to IAPWS R11-07 at 0.1 MPa, 0 to 60 °C, within 0.0003"
+_PHREEQC = "database phreeqc.dat of PHREEQC 3.8.6, whose weaker pairs fit measured conductivities"
 
-# log10 K = a + b·T + c/T + d·log10 T + e/T², molal, T in K. Dissociation of acids, association of pairs, solubility of solids.
+# log10 K = a + b·T + c/T + d·log10 T + e/T², molal, T in K: acids dissociate, pairs associate, solids dissolve
 LOG_K: Final[dict[str, tuple[tuple[float, float, float, float, float], str]]] = {
     "CO2(g)": ((108.3865, 0.01985076, -6919.53, -40.45154, 669365.0), _PB),  # mol/(kg atm)
     "CO2": ((-356.3094, -0.06091964, 21834.37, 126.8339, -1684915.0), _PB),
     "HCO3": ((-107.8871, -0.03252849, 5151.79, 38.92561, -563713.9), _PB),
     "H2O": (
         (187.615353, 0.033879621, -9368.09822, -72.861169, 0.0),
-        "fitted here (0.0003) to IAPWS R11-07, 0.1 MPa, 0-60 °C",
+        _KW,
     ),
     "H2PO4": ((-6.4813, 0.0, -216.36, 0.0, 0.0), _NORDSTROM),
     "B": ((-6.8768, 0.0, -704.59, 0.0, 0.0), _NORDSTROM),
     "SiO2": ((-302.3724, -0.050698, 15669.69, 108.18466, -1119669.0), _NORDSTROM),
     "NH4": ((0.6322, -0.001225, -2835.76, 0.0, 0.0), _NORDSTROM),
-    "CaHCO3": ((1209.12, 0.31294, -34765.05, -478.782, 0.0), _PB),
+    "CaHCO3": ((-113.8961, 0.00124151, 7195.79, 38.92561, -563713.9), _PHREEQC),
     "CaCO3": ((-1228.732, -0.299444, 35512.75, 485.818, 0.0), _PB),
-    "CaSO4": ((3.5095, 0.0, -360.60, 0.0, 0.0), _NORDSTROM),
+    "CaSO4": ((3.2213, 0.0, -289.57, 0.0, 0.0), _PHREEQC),
     "MgHCO3": ((-59.215, 0.0, 2537.455, 20.92298, 0.0), _NORDSTROM),
     "MgCO3": ((0.991, 0.00667, 0.0, 0.0, 0.0), _NORDSTROM),
     "MgSO4": ((5.7052, 0.0, -994.38, 0.0, 0.0), _NORDSTROM),
@@ -50,7 +53,7 @@ _COEFFICIENTS: Final = np.array([coefficients for coefficients, _ in LOG_K.value
 _WEAK: Final = [INDEX[name] for name in ("PO4", "NH4", "B", "SiO2")]
 _CA, _MG, _SO4, _ALK = (INDEX[name] for name in ("Ca", "Mg", "SO4", "HCO3"))
 _MOL_L: Final = 1000.0  # mol/L -> mol/m3
-_LAGUERRE_STEPS: Final = 6
+_LAGUERRE_STEPS: Final = 3
 
 
 def constants(temperature_k: Array | float) -> dict[str, Array]:
@@ -80,7 +83,7 @@ def total_ionic_strength(solutes: Array) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class Medium:
-    """What a water's pH depends on beside its total carbon: activities, pairs, acid sites. Shapes (...), SI (mol/m3)."""
+    """What pH depends on beside total carbon: activities, pairs, acid sites. Shapes (...), mol/m3."""
 
     alkalinity: Array
     ionic_strength: Array  # mol/L, ion pairs taken off
@@ -149,24 +152,29 @@ def _acidity(k: dict[str, Array], strength: Array, gamma: Array, hco3_pairs: Arr
     return np.stack((first, *weak, k1 * k2 / first, np.zeros_like(first))) * _MOL_L
 
 
-def _upper_bound(alkalinity: Array, amounts: Array, strengths: Array) -> Array:
-    """The least of seven values that [H+] cannot exceed: the first n sites taken as bare, the others as nearly full.
+def _upper_bound(alkalinity: Array, amounts: Array, strengths: Array, acidity: Array) -> Array:
+    """A value that [H+] cannot exceed, and mostly comes near: the least of seven, found twice.
 
-    For any n, ``A + h < Σ_first T + Σ_others T·K/h``: a quadratic in h.
+    For any n, with the first n sites taken as bare and the others as nearly full, ``A + h < Σ_first T + Σ_others T·K/h``;
+    and once h < b is known, bare may be sharpened to ``T (1 − h/(K + b))``. Each is a quadratic in h.
     """
     bare = np.concatenate((np.zeros_like(amounts[:1]), np.cumsum(amounts, 0)))
     others = np.cumsum(strengths[::-1], 0)[::-1]
     half = 0.5 * (alkalinity - bare)
-    root = np.sqrt(half**2 + others)
-    return np.asarray(np.where(half > 0.0, others / (np.abs(half) + root), root - half).min(0))
+    square = half**2
+    bound = (others / (half + np.sqrt(square + others))).min(0)
+    buffer = np.ones_like(bare)
+    np.cumsum(amounts / (acidity[:-1] + bound), 0, out=buffer[1:])
+    buffer[1:] += 1.0
+    return np.asarray((others / (half + np.sqrt(square + buffer * others))).min(0))
 
 
 def hydrogen(alkalinity: Array, amounts: Array, strengths: Array, acidity: Array) -> Array:
     """[H+] in mol/m3, shape (...), from alkalinity (...) and the sites' T (6, ...), T·K and K (7, ...), water last.
 
-    Laguerre's method on the polynomial described at the head of this module. Accurate to about 1e-9 of itself.
+    Laguerre's method on the polynomial described at the head of this module. Within 1e-7 of itself after three steps.
     """
-    h = _upper_bound(alkalinity, amounts, strengths)
+    h = _upper_bound(alkalinity, amounts, strengths, acidity)
     degree = len(acidity) + 1
     for _ in range(_LAGUERRE_STEPS):
         inverse = 1.0 / (h + acidity)
@@ -185,7 +193,7 @@ def hydrogen(alkalinity: Array, amounts: Array, strengths: Array, acidity: Array
 
 @dataclass(frozen=True, eq=False)
 class Equilibrium:
-    """A speciated batch of waters: concentrations in mol/m3, shapes (...). ``bicarbonate`` and ``carbonate`` are free ions."""
+    """A speciated batch of waters: concentrations in mol/m3, shapes (...); ``bicarbonate``, ``carbonate`` unpaired."""
 
     medium: Medium
     h: Array
@@ -201,7 +209,7 @@ class Equilibrium:
 
     @property
     def weak_anions(self) -> Array:
-        """Charge carried by phosphate, borate, silicate beyond their conserved charge, less that lost by NH4 [eq/m3]."""
+        """Charge of phosphate, borate, silicate beyond their conserved charge, and that lost by NH4 [eq/m3]."""
         acidity = self.medium.acidity[1:-2]
         return np.asarray((self.medium.weak * acidity / (self.h + acidity)).sum(0))
 
@@ -234,7 +242,8 @@ def carbon_at_ph(solutes: Array, ph: Array | float, temperature_k: Array) -> Arr
 def carbon_at_co2(solutes: Array, co2: Array | float, temperature_k: Array) -> Array:
     """Total inorganic carbon [mol/m3] of waters of known alkalinity in which CO2(aq) is held at ``co2`` [mol/m3].
 
-    Newton on the logarithm of both sides of the charge balance, each side a sum of positive terms, so that it converges from anywhere.
+    Newton on the logarithm of both sides of the charge balance, each side a sum of positive terms, so that it converges
+    from anywhere.
     """
     state = medium(solutes, temperature_k)
     first, second = state.acidity[0], state.acidity[-2]

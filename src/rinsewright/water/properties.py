@@ -40,5 +40,5 @@ def permittivity(temperature_k: Array | float) -> Array:
 
 
 def nacl_diffusivity(temperature_k: Array | float) -> Array:
-    """Diffusivity of NaCl at infinite dilution [m2/s]: Nernst-Hartley at 25 °C, moved by Stokes-Einstein (D·µ/T constant)."""
+    """Diffusivity of NaCl at infinite dilution [m2/s]: Nernst-Hartley at 25 °C, Stokes-Einstein (D·µ/T constant)."""
     return np.asarray(NACL_DIFFUSIVITY_25 * np.asarray(temperature_k) / T25 * VISCOSITY_25 / viscosity(temperature_k))

@@ -6,13 +6,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from types import EllipsisType
-from typing import Final, cast
+from typing import Any, Final, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rinsewright.quantities import MG_L, T25, Array
 from rinsewright.water import carbonate, conductivity, osmotic
 from rinsewright.water.ions import INDEX, MOLAR_MASS, SOLUTES
+
+Lanes = int | slice | EllipsisType | tuple[int | slice | EllipsisType | None, ...] | NDArray[Any] | list[int]
 
 _ALK: Final = INDEX["HCO3"]
 _HARDNESS: Final = [INDEX["Ca"], INDEX["Mg"]]
@@ -22,7 +25,7 @@ _CARBONATE_PER_BICARBONATE: Final = 0.5 * 60.0089 / 61.0168  # 2 HCO3- leave one
 
 @dataclass(frozen=True, eq=False)
 class Water:
-    """Waters in lanes: ``solutes`` (..., 17) mol/m3 in the order of :data:`~rinsewright.water.ions.SOLUTES` (HCO3: alkalinity),
+    """Waters in lanes. ``solutes`` (..., 17) mol/m3 by :data:`~rinsewright.water.ions.SOLUTES` (HCO3: alkalinity),
     ``carbon`` (...) total inorganic carbon mol/m3, ``temperature_k`` (...) K. Totals are conserved; pH is computed.
     Valid where :mod:`~rinsewright.water.carbonate` is.
     """
@@ -49,7 +52,7 @@ class Water:
     def from_mg_l(
         cls, ions_mg_l: Mapping[str, Array | float], ph: Array | float, temperature_k: Array | float
     ) -> Water:
-        """Waters from mg/L by name (absent names are zero; HCO3 is alkalinity as HCO3) and pH. KeyError on an unknown name."""
+        """Waters from mg/L by name (absent: zero; HCO3: alkalinity as HCO3) and pH. KeyError on an unknown name."""
         lanes = np.broadcast_shapes(*(np.shape(value) for value in (*ions_mg_l.values(), ph, temperature_k)))
         solutes = np.zeros((*lanes, len(SOLUTES)))
         for name, value in ions_mg_l.items():
@@ -69,11 +72,9 @@ class Water:
             self.temperature_k + part * (other.temperature_k - self.temperature_k),
         )
 
-    def __getitem__(
-        self, lanes: int | slice | tuple[int | slice | EllipsisType | None, ...] | Array | list[int]
-    ) -> Water:
+    def __getitem__(self, lanes: Lanes) -> Water:
         """Some of the lanes, by any numpy index over the leading dimensions."""
-        return Water(self.solutes[lanes], self.carbon[lanes], self.temperature_k[lanes])  # type: ignore[index]
+        return Water(self.solutes[lanes], self.carbon[lanes], self.temperature_k[lanes])
 
     @property
     def lanes(self) -> tuple[int, ...]:
