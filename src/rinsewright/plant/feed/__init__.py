@@ -1,0 +1,1 @@
+"""From the tap to the membranes: supply, filters, softener, pump."""

@@ -1,0 +1,1 @@
+"""The membranes and the drain line behind them."""

@@ -1,0 +1,1 @@
+"""From the membranes to the brush: check valve, shut-off, lift, resin, tank."""

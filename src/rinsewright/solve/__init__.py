@@ -1,0 +1,1 @@
+"""One steady operating point of a plant, batch first."""
