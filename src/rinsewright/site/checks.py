@@ -1,0 +1,462 @@
+"""What one key's range cannot tell: keys that contradict each other, plants that cannot be plants, ratings passed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+from rinsewright.catalogue import parts
+from rinsewright.catalogue.fields import needed, wanted
+from rinsewright.catalogue.lines import Path
+from rinsewright.catalogue.reading import Places, key_text, walk
+from rinsewright.errors import NoWorkingState, Problem
+from rinsewright.quantities import BAR, ZERO_C
+from rinsewright.site.schema import Demand, IonsMgL, PlantTable, SiteFile, SupplyTable, WaterTable
+
+if TYPE_CHECKING:
+    from rinsewright.plant.layout import Plant
+    from rinsewright.site.reading import SiteDocument
+
+Problems = Iterator[Problem]
+
+
+def problems_of(site: SiteFile, places: Places) -> Problems:
+    """Everything wrong with a document whose keys are each in range."""
+    if site.water:
+        for check in WATER_CHECKS:
+            yield from check(site.water, places)
+    if site.supply:
+        for check_supply in SUPPLY_CHECKS:
+            yield from check_supply(site.supply, places)
+    if site.demand:
+        for check_demand in DEMAND_CHECKS:
+            yield from check_demand(site.demand, places)
+    if site.plant:
+        for check_plant in PLANT_CHECKS:
+            yield from check_plant(site.plant, places)
+
+
+# ---- water ----
+
+
+def _water_is_described(water: WaterTable, places: Places) -> Problems:
+    if water.ions_mg_l is None and water.field is None:
+        yield places.problem("the water is not described; give [water.ions_mg_l], [water.field] or both", "water")
+    tables: list[tuple[Path, IonsMgL | None]] = [(("water", "ions_mg_l"), water.ions_mg_l)]
+    tables += [(("water", "changes", n, "ions_mg_l"), change.ions_mg_l) for n, change in enumerate(water.changes)]
+    for path, ions in tables:
+        if ions is not None and not any(ions.model_dump().values()):
+            yield places.problem("the analysis is empty; give at least one ion in mg/L", *path)
+
+
+def _chlorine_adds_up(water: WaterTable, places: Places) -> Problems:
+    free, total = water.free_chlorine_mg_l, water.total_chlorine_mg_l
+    if free is not None and total is not None and total < free:
+        yield places.problem(
+            f"total chlorine {total:g} is below free chlorine {free:g}; give the total, which includes the free",
+            "water",
+            "total_chlorine_mg_l",
+        )
+
+
+def _season_is_whole(water: WaterTable, places: Places) -> Problems:
+    season = water.season
+    if season is None:
+        return
+    at = ("water", "season")
+    if season.monthly_c is not None:
+        for key in ("coldest_c", "warmest_c", "coldest_day"):
+            if key in season.model_fields_set:
+                yield places.problem("it contradicts monthly_c; give either one, not both", *at, key)
+        return
+    if season.coldest_c is None or season.warmest_c is None:
+        yield places.problem("the season is not whole; give coldest_c and warmest_c, or 12 monthly_c", *at)
+    elif season.coldest_c > season.warmest_c:
+        yield places.problem(
+            f"the coldest water, {season.coldest_c:g} °C, is above the warmest, {season.warmest_c:g} °C; swap them",
+            *at,
+            "coldest_c",
+        )
+
+
+def _changes_differ(water: WaterTable, places: Places) -> Problems:
+    seen: set[str] = set()
+    for n, change in enumerate(water.changes):
+        if change.from_day in seen:
+            yield places.problem(
+                f"two analyses start on {change.from_day}; give each a day of its own", "water", "changes", n, "from"
+            )
+        seen.add(change.from_day)
+
+
+# ---- supply ----
+
+
+def _supply_is_described(supply: SupplyTable, places: Places) -> Problems:
+    if supply.standing_bar is None and supply.by_hour_bar is None and not supply.flowing:
+        yield places.problem(
+            "the tap's pressure is not described; give standing_bar, or running tests in flowing", "supply"
+        )
+
+
+def _running_below_standing(supply: SupplyTable, places: Places) -> Problems:
+    standing = highest_standing_bar(supply)
+    for n, test in enumerate(supply.flowing):
+        at = ("supply", "flowing", n, "pressure_bar")
+        if standing is not None and test.pressure_bar > standing:
+            yield places.problem(
+                f"the running pressure {test.pressure_bar:g} is above the standing pressure {standing:g} bar; "
+                "water that runs has less pressure than water that stands, so measure both again",
+                *at,
+            )
+        if standing is None and _rises(supply, n):
+            yield places.problem(
+                f"the pressure rises with the flow, to {test.pressure_bar:g} bar at {test.flow_l_min:g} L/min; "
+                "measure again, or give standing_bar",
+                *at,
+            )
+
+
+def _rises(supply: SupplyTable, n: int) -> bool:
+    """Whether a test has both more flow and more pressure than another."""
+    test = supply.flowing[n]
+    return any(
+        test.flow_l_min > other.flow_l_min and test.pressure_bar > other.pressure_bar for other in supply.flowing
+    )
+
+
+def highest_standing_bar(supply: SupplyTable) -> float | None:
+    """The highest standing pressure stated [bar], through the day; None where it is to be estimated."""
+    stated = [*(supply.by_hour_bar or []), *([] if supply.standing_bar is None else [supply.standing_bar])]
+    return max(stated, default=None)
+
+
+# ---- demand ----
+
+
+def _demand_once(demand: Demand, places: Places) -> Problems:
+    if demand.litres_per_day is not None and demand.rounds:
+        yield places.problem(
+            "the rounds contradict litres_per_day; give either one, not both", "demand", "litres_per_day"
+        )
+    if demand.litres_per_day is not None and not any(demand.litres_per_day.model_dump().values()):
+        yield places.problem("no day needs any water; give the litres of at least one", "demand", "litres_per_day")
+
+
+def _hours_in_order(demand: Demand, places: Places) -> Problems:
+    if demand.draw_from == demand.draw_until:
+        yield places.problem(
+            f"drawing starts and ends at {demand.draw_from}; give two times of day", "demand", "draw_until"
+        )
+    if (demand.fill_from is None) != (demand.fill_until is None):
+        given, other = ("fill_from", "fill_until") if demand.fill_until is None else ("fill_until", "fill_from")
+        yield places.problem(f"{other} is missing; give both or neither", "demand", given)
+    elif demand.fill_from is not None and demand.fill_from == demand.fill_until:
+        yield places.problem(
+            "filling starts and ends at the same time; give two times, or leave both out", "demand", "fill_until"
+        )
+
+
+def _vans_differ(demand: Demand, places: Places) -> Problems:
+    seen: set[str] = set()
+    for n, van in enumerate(demand.vans):
+        if van.name in seen:
+            yield places.problem(
+                f'two vans are called "{van.name}"; give each its own name', "demand", "vans", n, "name"
+            )
+        seen.add(van.name)
+        if van.payload_kg is not None and van.kit_kg is not None and van.kit_kg > van.payload_kg:
+            yield places.problem(
+                f"the kit, {van.kit_kg:g} kg, is above the payload, {van.payload_kg:g} kg, with the tank empty; "
+                "weigh both again",
+                "demand",
+                "vans",
+                n,
+                "kit_kg",
+            )
+
+
+# ---- plant ----
+
+
+def _plant_purifies(plant: PlantTable, places: Places) -> Problems:
+    if not plant.membranes and not any(isinstance(part, parts.Resin) for part in plant.product):
+        yield places.problem(
+            'the plant has neither membranes nor resin; give [[plant.membranes]], or a product part = "resin"',
+            "plant",
+        )
+
+
+def _membranes_have_a_drain(plant: PlantTable, places: Places) -> Problems:
+    if plant.membranes and not any(isinstance(part, parts.Restrictor | parts.Tube) for part in plant.drain):
+        yield places.problem(
+            'nothing holds pressure on the membranes; give [[plant.drain]] with part = "restrictor"', "plant"
+        )
+    if not plant.membranes:
+        for n in range(len(plant.drain)):
+            yield places.problem("there is no drain without membranes; take this part out", "plant", "drain", n)
+
+
+def _membranes_have_permeances(plant: PlantTable, places: Places) -> Problems:
+    for n, membrane in enumerate(plant.membranes):
+        yield from membrane_problems(membrane, places, ("plant", "membranes", n))
+
+
+def membrane_problems(membrane: parts.Membrane, places: Places, at: Path) -> Problems:
+    """What is wrong with one element at its place. One with a catalogue ``part`` is looked at again when merged."""
+    permeances = {
+        "water_permeance_l_m2_h_bar": membrane.water_permeance_l_m2_h_bar,
+        "salt_permeance_l_m2_h": membrane.salt_permeance_l_m2_h,
+    }
+    given = [key for key, value in permeances.items() if value is not None]
+    if membrane.rated and given:
+        yield places.problem("it contradicts rated; give the rating or the two permeances", *at, given[0])
+    elif not membrane.rated and not membrane.part and len(given) < 2:
+        yield places.problem("the element has no rating; give rated, or both permeances, or a catalogue part", *at)
+    rated = membrane.rated
+    if rated and rated.pressure_bar <= _OSMOTIC_BAR_PER_MG_L * rated.nacl_mg_l:
+        yield places.problem(
+            f"{rated.pressure_bar:g} bar is below the osmotic pressure of {rated.nacl_mg_l:g} mg/L of salt, so no "
+            "water would pass; give the data sheet's test pressure",
+            *at,
+            "rated",
+            "pressure_bar",
+        )
+
+
+_OSMOTIC_BAR_PER_MG_L = 7.5e-4  # NaCl, rounded down: 2·R·T/M is 8.5e-4 for an ideal solution
+
+
+def _stages_are_whole(plant: PlantTable, places: Places) -> Problems:
+    stages = [membrane.stage for membrane in plant.membranes]
+    given = {stage for stage in stages if stage is not None}
+    if not given:
+        return
+    if plant.arrangement == "series":
+        n = next(n for n, stage in enumerate(stages) if stage is not None)
+        yield places.problem(
+            'it contradicts arrangement = "series", one element after the other; leave one of them out',
+            "plant",
+            "membranes",
+            n,
+            "stage",
+        )
+    for n, stage in enumerate(stages):
+        if stage is None:
+            yield places.problem("its stage is missing; give every element a stage, or none", "plant", "membranes", n)
+    if given != set(range(1, max(given) + 1)):
+        n = next(n for n, stage in enumerate(stages) if stage == max(given))
+        yield places.problem(
+            f"stage {max(given)} has no stage before it; number the stages 1, 2, …", "plant", "membranes", n, "stage"
+        )
+
+
+def _recirculation_has_a_pump(plant: PlantTable, places: Places) -> Problems:
+    if plant.recirculation_l_min == 0.0:
+        return
+    at = ("plant", "recirculation_l_min")
+    if not plant.membranes:
+        yield places.problem("there is no drain water without membranes; leave it out", *at)
+    elif not any(isinstance(part, parts.Pump) for part in plant.feed):
+        yield places.problem('drain water returns only to a pump; give a feed part = "pump", or leave it out', *at)
+
+
+def _only_one(plant: PlantTable, places: Places) -> Problems:
+    lines: dict[str, list[parts.Stocked]] = {"feed": [*plant.feed], "product": [*plant.product]}
+    kinds: tuple[tuple[str, type[parts.Stocked], str], ...] = (
+        ("feed", parts.Pump, "booster pump; give one curve for them all"),
+        ("feed", parts.Softener, "softener; leave one out"),
+        ("product", parts.Tank, "tank; give one with the litres of both"),
+        ("product", parts.ShutOff, "automatic shut-off; leave one out"),
+        ("product", parts.Resin, "resin part; give one with vessels = 2"),
+        ("product", parts.DeliveryPump, "delivery pump; leave one out"),
+    )
+    for line, kind, advice in kinds:
+        for n in [n for n, part in enumerate(lines[line]) if isinstance(part, kind)][1:]:
+            yield places.problem(f"a plant has one {advice}", "plant", line, n)
+
+
+def _product_parts_in_place(plant: PlantTable, places: Places) -> Problems:
+    tank = next((n for n, part in enumerate(plant.product) if isinstance(part, parts.Tank)), None)
+    for n, part in enumerate(plant.product):
+        at = ("plant", "product", n)
+        if isinstance(part, parts.ShutOff) and tank is not None and n > tank:
+            yield places.problem("behind the tank it never sees the product's pressure; put it before the tank", *at)
+        if isinstance(part, parts.DeliveryPump) and (tank is None or n < tank):
+            yield places.problem("it draws from the tank; put it behind the tank", *at)
+        if isinstance(part, parts.ShutOff | parts.Blend) and not plant.membranes:
+            yield places.problem("it does nothing without membranes; take this part out", *at)
+
+
+def _parts_agree_with_themselves(plant: PlantTable, places: Places) -> Problems:
+    for path, part in walk(plant, ("plant",)):
+        for check in PART_CHECKS.get(type(part), ()):
+            for message, key in check(part):
+                yield places.problem(message, *path, *key)
+
+
+def _nothing_missing(plant: PlantTable, places: Places) -> Problems:
+    """A key that a part needs, unless the catalogue may still give it."""
+    for path, part in walk(plant, ("plant",)):
+        if not isinstance(part, parts.Stocked):
+            continue
+        reference = "part" if isinstance(part, parts.Membrane) else "size"
+        if getattr(part, reference, None) is None:
+            yield from missing_problems(part, places, path, reference)
+
+
+def missing_problems(part: parts.Stocked, places: Places, path: Path, reference: str | None) -> Problems:
+    """The keys that a part needs and does not have."""
+    for key, field in type(part).model_fields.items():
+        if needed(field) and getattr(part, key) is None:
+            right = wanted(field) if "unit" in dict(field.json_schema_extra or {}) else f"the {field.title}"  # type: ignore[arg-type]
+            instead = f", or a catalogue name as {reference}" if reference else ""
+            yield places.problem(f"this key is missing; give {right}{instead}", *path, key)
+
+
+Found = Iterator[tuple[str, Path]]
+
+
+def _pump(pump: parts.Pump) -> Found:
+    flows = [point.flow_l_min for point in pump.curve or []]
+    for n in range(1, len(flows)):
+        if flows[n] <= flows[n - 1]:
+            yield (
+                f"the flows of the curve do not rise ({flows[n - 1]:g}, then {flows[n]:g} L/min); give them rising",
+                ("curve", n, "flow_l_min"),
+            )
+    if pump.cut_in_bar is not None and pump.cut_out_bar is not None and pump.cut_in_bar >= pump.cut_out_bar:
+        yield "the pump cuts in at or above its cut-out pressure; give a lower one", ("cut_in_bar",)
+
+
+def _shutoff(valve: parts.ShutOff) -> Found:
+    if valve.reopens_at_ratio >= valve.closes_at_ratio:
+        yield (
+            f"it reopens at or above the ratio at which it closes, {valve.closes_at_ratio:g}; give a lower one",
+            ("reopens_at_ratio",),
+        )
+
+
+def _tank(tank: parts.Tank) -> Found:
+    if tank.litres and tank.usable_litres is not None and tank.usable_litres > tank.litres:
+        yield f"it is above the tank's {tank.litres:g} L; give at most that", ("usable_litres",)
+    if tank.height_mm and tank.float_band_mm is not None and tank.float_band_mm > tank.height_mm:
+        yield f"it is above the tank's height of {tank.height_mm:g} mm; give a part of it", ("float_band_mm",)
+    if tank.float_band_mm is not None and tank.height_mm is None:
+        yield "the tank's height_mm is missing, so the band means nothing; give both", ("float_band_mm",)
+
+
+def _stated_drop(part: parts.Stocked) -> Found:
+    drop = "clean_drop_bar" if "clean_drop_bar" in type(part).model_fields else "drop_bar"
+    given = {drop, "at_l_min"} & part.model_fields_set
+    if len(given) == 1 and getattr(part, drop) != 0.0:
+        other = ({drop, "at_l_min"} - given).pop()
+        yield f"{other} is missing; a pressure drop needs the flow it is stated at, so give both", (given.pop(),)
+
+
+PART_CHECKS: dict[type, tuple[Callable[..., Found], ...]] = {
+    parts.Pump: (_pump,),
+    parts.ShutOff: (_shutoff,),
+    parts.Tank: (_tank,),
+    parts.Cartridge: (_stated_drop,),
+    parts.Softener: (_stated_drop,),
+    parts.Solenoid: (_stated_drop,),
+    parts.Resin: (_stated_drop,),
+}
+
+WATER_CHECKS = (_water_is_described, _chlorine_adds_up, _season_is_whole, _changes_differ)
+SUPPLY_CHECKS = (_supply_is_described, _running_below_standing)
+DEMAND_CHECKS = (_demand_once, _hours_in_order, _vans_differ)
+PLANT_CHECKS = (
+    _plant_purifies,
+    _membranes_have_a_drain,
+    _membranes_have_permeances,
+    _stages_are_whole,
+    _recirculation_has_a_pump,
+    _only_one,
+    _product_parts_in_place,
+    _parts_agree_with_themselves,
+    _nothing_missing,
+)
+
+
+# ---- ratings ----
+
+
+def check_ratings(document: SiteDocument, plant: Plant) -> None:
+    """Refuse a plant in which a part may see more than its rating.
+
+    Before the pump a part may see the highest standing pressure; behind it that plus the pump's dead head, since a
+    cut-out switch can fail. Parts on the product line are let off: the tank or the pole is open.
+
+    Raises:
+        NoWorkingState: naming the part, the key and the line.
+    """
+    supply = document.model.supply
+    stated = highest_standing_bar(supply) if supply else None
+    standing = max(plant.supply.standing_pa, 0.0 if stated is None else stated * BAR)
+    behind = False
+    for part in plant.feed:
+        behind = behind or part is plant.pump
+        _refuse(document, part.rated_pa, standing, plant if behind else None, part.name, part.key, "rated_bar")
+    for element in plant.elements:
+        _refuse(document, element.rated_pa, standing, plant, element.name, element.key, "rated_bar")
+        _refuse(document, element.max_pa, standing, plant, element.name, element.key, "max_bar")
+    for part in plant.drain:
+        _refuse(document, part.rated_pa, standing, plant, part.name, part.key, "rated_bar")
+    _refuse_heat(document, plant)
+
+
+def _refuse(
+    document: SiteDocument,
+    limit_pa: float | None,
+    standing_pa: float,
+    behind: Plant | None,
+    name: str,
+    key: str,
+    which: str,
+) -> None:
+    pump = behind.pump if behind else None
+    head_pa = pump.dead_head_pa if pump else 0.0
+    if limit_pa is None or standing_pa + head_pa <= limit_pa:
+        return
+    cause = f"the tap shut gives {standing_pa / BAR:.3g} bar"
+    if pump:
+        cause += f" and the pump adds up to {head_pa / BAR:.3g} bar at no flow"
+    raise NoWorkingState(
+        f"{_where(document, key, which)}: the {name} is made for {limit_pa / BAR:.3g} bar, but {cause}; "
+        "fit a pressure reducer, a smaller pump or a stronger part",
+        key,
+    )
+
+
+def _refuse_heat(document: SiteDocument, plant: Plant) -> None:
+    water = document.model.water
+    if water is None:
+        return
+    season = water.season
+    warm = [water.temperature_c]
+    if season is not None:
+        warm += season.monthly_c or [season.warmest_c or 0.0]
+    for element in plant.elements:
+        if element.max_k is not None and max(warm) > element.max_k - ZERO_C + 1e-9:
+            raise NoWorkingState(
+                f"{_where(document, element.key, 'max_c')}: the {element.name} is made for "
+                f"{element.max_k - ZERO_C:.3g} °C, but the water reaches {max(warm):.3g} °C; "
+                "cool it or fit another element",
+                element.key,
+            )
+
+
+def _where(document: SiteDocument, key: str, which: str) -> str:
+    """File, line and key of a part's rating, as a :class:`Problem` writes them."""
+    path = path_of(key)
+    line = document.places.line((*path, which))
+    stated = (*path, which) in document.lines
+    return ", ".join([document.file, *([f"line {line}"] if line else []), key_text((*path, which)) if stated else key])
+
+
+def path_of(key: str) -> Path:
+    """The path of a part's key: ``plant.feed[1]`` is ("plant", "feed", 1)."""
+    head, _, index = key.rstrip("]").partition("[")
+    return (*head.split("."), *([int(index)] if index else []))
