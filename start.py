@@ -39,8 +39,8 @@ CHECKS = {
     "Style": ["ruff", "check", "."],
     "Layout": ["ruff", "format", "--check", "."],
     "Types": ["mypy"],  # strict; what it looks at stands in pyproject.toml
-    "Layers": ["lint-imports"],
-    "Dependencies": ["deptry", "src"],
+    "Layers": ["lint-imports", "--no-logo"],
+    "Dependencies": ["deptry", "--no-ansi", "src"],
 }
 
 BROWSERS = (
