@@ -144,9 +144,10 @@ def build_element(
         bare = _element(
             membrane.model_copy(update={"installed": None, "price": None, "lead_days": None, "stage": None})
         )
-    except ValueError as error:
-        problem = f"no element fits this rating ({error}); check it against the data sheet"
-        raise InputError(places.problem(problem, *at, "rated") if places else Problem(problem)) from error
+    except InputError as error:  # the rating knows no file
+        if places is None:
+            raise
+        raise InputError([places.problem(problem.message, *at, "rated") for problem in error.problems]) from None
     return replace(
         bare,
         key=key_text(at),

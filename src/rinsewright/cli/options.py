@@ -1,0 +1,43 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Callable
+
+
+def add_site(command: argparse.ArgumentParser) -> None:
+    """The site file, the user's parts and --json."""
+    command.add_argument("site", metavar="SITE", help="the site file (TOML)")
+    add_parts(command)
+    add_json(command)
+
+
+def add_parts(command: argparse.ArgumentParser) -> None:
+    """The folder of the user's own parts."""
+    command.add_argument(
+        "--parts",
+        metavar="DIR",
+        help="folder of your own parts (else $RINSEWRIGHT_PARTS, else ~/.config/rinsewright/parts)",
+    )
+
+
+def add_json(command: argparse.ArgumentParser) -> None:
+    """--json."""
+    command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+
+
+def between(low: float, high: float, unit: str) -> Callable[[str], float]:
+    """A reader of numbers in a plausible range, for argparse."""
+
+    def read(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{text} is not plausible; give {low:g} to {high:g} {unit}")
+        return value
+
+    return read

@@ -1,0 +1,29 @@
+"""``rinsewright plan SITE``: the main job, with a report if wanted."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import Any
+
+from rinsewright.cli.options import add_site
+
+
+def add(commands: Any) -> None:
+    """Put the command into the grammar."""
+    command = commands.add_parser("plan", help="the plan: today, winter, summer, resin, filters, cost, what to look at")
+    add_site(command)
+    command.add_argument("--out", metavar="DIR", help="folder for the report as a page and as PDF")
+    command.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Carry it out."""
+    from rinsewright.api import Site
+    from rinsewright.cli.output import Progress, show, write_papers
+
+    plan = Site.load(options.site, parts=options.parts).plan(progress=Progress())
+    written = write_papers(plan, options.out) if options.out is not None else []
+    show(plan, as_json=options.json)
+    for file in written:
+        print(f"written: {file}", file=sys.stderr)
