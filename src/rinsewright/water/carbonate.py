@@ -4,8 +4,7 @@ Every weak acid in water is a set of one-proton *sites* j with total amount T_j 
 reads ``A = Σ T_j K_j/(h + K_j) + Kw/h − h`` with h = [H+]. Carbonic acid is two such sites (the roots of its own
 polynomial); water is a site with K = 0 and T·K = Kw. Over the common denominator this is a polynomial in h with real
 roots only (one between each two neighbouring poles), of which the largest alone is positive. Laguerre's method, started
-above it, comes down to it from any water, deionised or sea, acid or alkaline, in a handful of steps and without
-safeguards.
+above it, comes down to it from any water, deionised or sea, acid or alkaline, in three steps, unguarded.
 
 Activities by Davies; ion pairs of Ca and Mg with HCO3, CO3 and SO4 enter as conditional constants. A molality is taken
 for a molarity (0.3 % at 25 °C). Valid 0 to 60 °C, pH 3 to 11, ionic strength to about 0.5 mol/L.
@@ -155,8 +154,8 @@ def _acidity(k: dict[str, Array], strength: Array, gamma: Array, hco3_pairs: Arr
 def _upper_bound(alkalinity: Array, amounts: Array, strengths: Array, acidity: Array) -> Array:
     """A value that [H+] cannot exceed, and mostly comes near: the least of seven, found twice.
 
-    For any n, with the first n sites taken as bare and the others as nearly full, ``A + h < Σ_first T + Σ_others T·K/h``;
-    and once h < b is known, bare may be sharpened to ``T (1 − h/(K + b))``. Each is a quadratic in h.
+    For any n, with the first n sites taken as bare and the others as nearly full, ``A + h < Σ_first T + Σ_others
+    T·K/h``; and once h < b is known, bare may be sharpened to ``T (1 − h/(K + b))``. Each is a quadratic in h.
     """
     bare = np.concatenate((np.zeros_like(amounts[:1]), np.cumsum(amounts, 0)))
     others = np.cumsum(strengths[::-1], 0)[::-1]
