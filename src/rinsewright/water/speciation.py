@@ -89,6 +89,11 @@ def speciate(water: Water) -> Speciation:
     )
 
 
+def saturation(water: Water) -> dict[str, float | None]:
+    """Saturation indices alone; see :func:`speciate`."""
+    return speciate(water).saturation
+
+
 def versions() -> dict[str, str]:
     """Versions of the engine and of its database."""
     return {"phreeqc": str(_engine().GetVersionString()), "database": DATABASE}
