@@ -15,7 +15,7 @@ from rinsewright.solve.composition import Composition, compose, lumped, treated
 from rinsewright.solve.limits import refusal
 from rinsewright.solve.steady import Conditions, Steady, steady
 from rinsewright.water.ions import MOLAR_MASS
-from rinsewright.water.speciation import saturation
+from rinsewright.water.speciation import speciate
 from rinsewright.water.state import Water
 
 CO2_MOLAR_MASS = 44.0095e-3  # kg/mol
@@ -37,6 +37,24 @@ class Batch:
     def works(self) -> Array:
         """Which conditions have a working state within every part's limits."""
         return np.array([self.refusal(lane) is None for lane in range(len(self))])
+
+    def columns(self, meter_factor: float = 0.5) -> dict[str, Array]:
+        """Results in trade units, one array (conditions,) a name; not-a-number where there is no working state."""
+        state, waters = self.state, self.waters
+        values = {
+            "tap_l_min": state.tap_flow / L_MIN,
+            "product_l_min": state.product_flow / L_MIN,
+            "drain_l_min": state.drain_flow / L_MIN,
+            "membrane_bar": state.membrane_pa / BAR,
+            "drain_bar": state.drain_pa / BAR,
+            "back_pressure_bar": state.product_pa / BAR,
+            "recovery": state.product_flow / state.tap_flow,
+            "product_meter_ppm": waters.product.conductivity / US_CM * meter_factor,
+            "product_tds_mg_l": waters.product.tds / MG_L,
+            "product_ph": waters.product.ph,
+            "delivered_meter_ppm": waters.delivered.conductivity / US_CM * meter_factor,
+        }
+        return {name: np.where(state.solved, value, np.nan) for name, value in values.items()}
 
     def refusal(self, lane: int) -> NoWorkingState | None:
         """Why a condition has no working state, or ``None``."""
@@ -63,13 +81,13 @@ class Solved:
     def saturation(self) -> dict[str, float | None]:
         """Saturation indices of the drain water at its own temperature (PHREEQC); empty without a drain."""
         drain = self.batch.waters.drain
-        return {} if drain is None else saturation(drain[0])
+        return {} if drain is None else speciate(drain[0]).saturation
 
     @cached_property
     def wall_saturation(self) -> dict[str, float | None]:
         """Saturation indices at the membrane's surface where the drain leaves; empty without membranes."""
         wall = self.batch.waters.wall
-        return {} if wall is None else saturation(wall[0])
+        return {} if wall is None else speciate(wall[0]).saturation
 
     @property
     def product_l_min(self) -> float:

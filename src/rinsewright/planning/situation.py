@@ -1,0 +1,92 @@
+"""All that is known about a site when it is judged: what was given, and what was computed from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from rinsewright.errors import NoWorkingState
+from rinsewright.plant.layout import Plant
+from rinsewright.plant.part import Part
+from rinsewright.quantities import DAY, L_MIN, LITRE
+from rinsewright.site.build import DemandInput, WaterInput
+from rinsewright.solve.result import Solved
+from rinsewright.water.state import Water
+
+
+@dataclass(frozen=True)
+class Operating:
+    """The plant at one water temperature: its working state, or why it has none."""
+
+    temperature_c: float
+    state: Solved | NoWorkingState
+
+    @property
+    def solved(self) -> Solved | None:
+        """The working state, if there is one."""
+        return self.state if isinstance(self.state, Solved) else None
+
+    def fill_hours(self, volume: float) -> float | None:
+        """Hours to make a volume [m3]; not known without a working state."""
+        return None if self.solved is None else volume / (self.solved.product_l_min * L_MIN) / 3600.0
+
+
+@dataclass(frozen=True)
+class Situation:
+    """The site, the plant and its three operating points, with what a year does to them."""
+
+    plant: Plant
+    tap: Water  # one condition
+    water: WaterInput
+    charge_balance_pct: float | None
+    demand: DemandInput | None
+    frost_protected: bool
+    country: str | None
+    vans: tuple[Any, ...]
+    today: Operating
+    coldest: Operating
+    warmest: Operating
+    season_known: bool
+    resin: Mapping[str, Any] | None
+    cartridges: tuple[Mapping[str, Any], ...]
+    membranes: Mapping[str, Any] | None
+    year: Mapping[str, Any] | None
+    year_cost: float | None  # of the plant, per year, of what has a price
+    resin_alone_cost: float | None  # the same year with the same resin and no membranes
+    currency: str
+
+    @property
+    def has_membranes(self) -> bool:
+        """Whether this is a reverse-osmosis plant at all."""
+        return bool(self.plant.stages)
+
+    @cached_property
+    def working_day_litres(self) -> float | None:
+        """Litres of an average working day, if a demand is given."""
+        volume = self.demand.working_day if self.demand else 0.0
+        return volume / LITRE if volume > 0.0 else None
+
+    @cached_property
+    def fill_window_hours(self) -> float:
+        """Hours a day in which the tap is open."""
+        demand = self.demand
+        if demand is None or demand.fill_from is None or demand.fill_until is None:
+            return 24.0
+        return (demand.fill_until - demand.fill_from) % DAY / 3600.0 or 24.0
+
+    def points(self) -> Iterator[tuple[str, Operating]]:
+        """Today, the coldest and the warmest water, by name."""
+        yield "today", self.today
+        yield "coldest", self.coldest
+        yield "warmest", self.warmest
+
+    def first(self, kind: type[Part]) -> Part | None:
+        """The first part of a kind on any line."""
+        lines = (self.plant.feed, self.plant.drain, self.plant.product)
+        return next((part for line in lines for part in line if isinstance(part, kind)), None)
+
+    def cartridge(self, media: str) -> Part | None:
+        """The first cartridge of a medium, "sediment" or "carbon"."""
+        return next((part for part in self.plant.feed if getattr(part, "media", None) == media), None)

@@ -1,0 +1,108 @@
+"""Will there be enough water, and is it pure enough?"""
+
+from __future__ import annotations
+
+from rinsewright.errors import NoWorkingState
+from rinsewright.planning.situation import Situation
+from rinsewright.planning.verdicts.word import Verdict, Word
+from rinsewright.quantities import L_MIN
+
+
+def works_all_year(s: Situation) -> Verdict | None:
+    """A plant that stands still on the coldest or the warmest day is no plant."""
+    for name, point in (("coldest", s.coldest), ("warmest", s.warmest)):
+        if isinstance(point.state, NoWorkingState):
+            return Verdict(
+                f"the {name} day",
+                "stop",
+                f"At {point.temperature_c:.0f} °C the plant has no working state: {point.state.reason}.",
+                "Mend that part first; the other answers are for today's water.",
+                point.state.part or "",
+            )
+    return None
+
+
+def enough_in_winter(s: Situation) -> Verdict | None:
+    """Time to make an average working day's water, against the hours in which the tap is open."""
+    litres = s.working_day_litres
+    hours = s.coldest.fill_hours(litres * 1e-3) if litres else None
+    if s.plant.tank is None or litres is None or hours is None:
+        return None
+    window = s.fill_window_hours
+    word: Word = "stop" if hours > window else "look" if hours > 0.75 * window else "fine"
+    if hours <= 0.2:
+        taken = f"{hours * 60:.0f} minutes"
+    else:
+        taken = f"{hours:.1f} hours"
+    why = (
+        f"A working day's {litres:,.0f} L take {taken} at {s.coldest.temperature_c:.0f} °C, "
+        f"and the tap is open {window:.0f} hours a day."
+    )
+    do = {
+        "fine": "Nothing.",
+        "look": "Little is left for a busy day: a larger tank, another membrane or a booster pump gives room.",
+        "stop": "It cannot keep up in winter: add a membrane or a booster pump, or open the tap for longer.",
+    }[word]
+    return Verdict("water enough in the cold", word, why, do)
+
+
+def tank_holds_a_day(s: Situation) -> Verdict | None:
+    """What the tank holds against what a day draws beyond what is made meanwhile."""
+    tank, litres = s.plant.tank, s.working_day_litres
+    if tank is None or litres is None or s.demand is None:
+        return None
+    usable = (tank.usable_volume or tank.volume) * 1e3
+    made = s.coldest.solved.product_l_min if s.coldest.solved else 0.0
+    drawn_for = (s.demand.draw_until - s.demand.draw_from) / 60.0
+    open_then = s.demand.fill_from is None
+    busiest = max(s.demand.by_weekday) * 1e3
+    short = busiest - usable - (made * drawn_for if open_then else 0.0)
+    word: Word = "look" if short > 0.0 else "fine"
+    why = f"The busiest day draws {busiest:,.0f} L; the tank holds {usable:,.0f} L" + (
+        f" and {made * drawn_for:,.0f} L more are made while it is drawn, at {s.coldest.temperature_c:.0f} °C."
+        if open_then
+        else "."
+    )
+    do = "Nothing." if word == "fine" else "A larger tank, or refill between jobs."
+    return Verdict("tank against the busiest day", word, why, do, tank.key)
+
+
+def enough_at_the_brush(s: Situation) -> Verdict | None:
+    """Direct to the pole there is no tank to help: the plant must make what the brushes use."""
+    if s.plant.tank is not None or s.demand is None or s.demand.brush_flow is None or s.coldest.solved is None:
+        return None
+    wanted = s.demand.brushes * s.demand.brush_flow / L_MIN
+    made = s.coldest.solved.product_l_min
+    word: Word = "stop" if made < 0.7 * wanted else "look" if made < wanted else "fine"
+    brushes = "one brush" if s.demand.brushes == 1 else f"{s.demand.brushes} brushes"
+    why = f"At {s.coldest.temperature_c:.0f} °C the plant makes {made:.1f} L/min; {brushes} want {wanted:.1f} L/min."
+    do = "Nothing." if word == "fine" else "Put a tank between plant and pole, or add a membrane or a booster pump."
+    return Verdict("water enough at the brush", word, why, do)
+
+
+def pure_enough(s: Situation) -> Verdict | None:
+    """What is delivered against the limit, on the warmest day: salt passes easiest in warm water."""
+    state = s.warmest.solved or s.today.solved
+    if state is None or s.demand is None:
+        return None
+    reading = float(state.answer()["delivered"]["meter_ppm"])
+    product = float(state.answer()["product"]["meter_ppm"])
+    limit = s.demand.limit_ppm
+    if s.plant.resin is not None:
+        why = f"Fresh resin takes the {product:.0f} ppm behind the membranes to below 1 ppm." if s.has_membranes else (
+            f"Fresh resin takes the tap's {product:.0f} ppm to below 1 ppm."
+        )
+        if reading > limit:
+            return Verdict(
+                "purity",
+                "stop",
+                f"The blend brings the water back to {reading:.0f} ppm, above the limit of {limit:.0f} ppm.",
+                "Take the blend out, or make its share smaller.",
+            )
+        return Verdict("purity", "fine", why, "Watch the reading after the resin.", s.plant.resin.key)
+    word: Word = "fine" if reading <= limit else "stop"
+    why = f"Without resin the product reads {reading:.0f} ppm on the warmest day; the limit is {limit:.0f} ppm."
+    return Verdict("purity", word, why, "Nothing." if word == "fine" else "Add resin behind the membranes.")
+
+
+RULES = (works_all_year, enough_in_winter, tank_holds_a_day, enough_at_the_brush, pure_enough)

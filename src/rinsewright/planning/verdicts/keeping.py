@@ -1,0 +1,88 @@
+"""What has to be looked after: resin, filters, vans, frost."""
+
+from __future__ import annotations
+
+from rinsewright.planning.situation import Situation
+from rinsewright.planning.verdicts.word import Verdict, Word
+
+
+def resin_lasts(s: Situation) -> Verdict | None:
+    """How long the resin goes to its limit; under a month is a nuisance, under a week no way to work."""
+    if s.plant.resin is None or s.resin is None:
+        return None
+    days = s.resin["days_to_limit"]
+    if not s.resin["needed"]:
+        return Verdict(
+            "resin",
+            "fine",
+            "The water meets the limit before the resin; what the resin adds is a reading near 000.",
+            "Keep it if the glass asks for it.",
+            s.plant.resin.key,
+        )
+    if days is None or days["value"] is None:
+        return None
+    span = float(days["value"])
+    word: Word = "stop" if span < 5.0 else "look" if span < 30.0 else "fine"
+    first, last = s.resin["litres_to_first_slip"]["value"], s.resin["litres_to_limit"]["value"]
+    why = f"The resin reaches its limit after about {last:,.0f} L, {span:,.0f} days of this work."
+    if first is not None and last is not None and first < 0.7 * last:
+        why += (
+            f" From about {first:,.0f} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: carbonic acid, "
+            "which leaves nothing on the glass."
+        )
+    do = {
+        "fine": "Change it when the reading climbs from its plateau to the limit, not at the first digit.",
+        "look": "A larger vessel, or better membranes before it, would spare visits.",
+        "stop": "Resin is the wrong tool for so much salt: put membranes before it, or a far larger vessel.",
+    }[word]
+    return Verdict("resin", word, why, do, s.plant.resin.key)
+
+
+def filters(s: Situation) -> Verdict | None:
+    """Membranes without a sediment filter before them block."""
+    if not s.has_membranes:
+        return None
+    if s.cartridge("sediment") is None:
+        return Verdict(
+            "sediment filter",
+            "look",
+            "There is none before the membranes: grit and rust end in their channels.",
+            "Fit a 5 µm sediment cartridge first in the feed line.",
+            "plant.feed",
+        )
+    return None
+
+
+def frost(s: Situation) -> Verdict | None:
+    """Frost bursts housings and ruins membranes."""
+    if s.frost_protected:
+        return None
+    cold = s.coldest.temperature_c < 8.0
+    return Verdict(
+        "frost",
+        "look" if cold else "fine",
+        f"The plant is not protected from frost, and its coldest water has {s.coldest.temperature_c:.0f} °C: the air around "
+        "the tap freezes some nights." if cold else "The plant is not protected from frost; the water stays mild.",
+        "Insulate and heat the place, or drain housings and membranes down on frosty nights.",
+    )
+
+
+def van_load(s: Situation) -> Verdict | None:
+    """A litre weighs a kilo: the full tank and the kit against what each van may carry."""
+    loads = [
+        (van.name, van.tank_litres + (van.kit_kg or 0.0) + 80.0, van.payload_kg) for van in s.vans if van.payload_kg is not None
+    ]
+    if not loads:
+        return None
+    name, load, payload = max(loads, key=lambda item: item[1] / item[2])
+    word: Word = "stop" if load > payload else "look" if load > 0.9 * payload else "fine"
+    return Verdict(
+        "weight on the van",
+        word,
+        f"{name}: full tank, kit and one person (80 kg assumed) are {load:,.0f} kg of {payload:,.0f} kg payload.",
+        "Nothing." if word == "fine" else "Fill less or carry less, and have axle loads weighed.",
+        "demand.vans",
+    )
+
+
+RULES = (resin_lasts, filters, frost, van_load)

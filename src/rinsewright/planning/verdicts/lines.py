@@ -1,0 +1,155 @@
+"""Pressures: what the supply, the feed line, the pump, the shut-off and the product line do to the membranes."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rinsewright.planning.situation import Situation
+from rinsewright.planning.verdicts.word import Verdict, Word, graded
+from rinsewright.plant.check import Check
+from rinsewright.plant.part import Fluid
+from rinsewright.plant.product.line import Lift
+from rinsewright.quantities import BAR, GRAVITY
+
+
+def running_pressure(s: Situation) -> Verdict | None:
+    """Below about 3 bar an unpumped unit disappoints (common practice, no source)."""
+    state = s.coldest.solved or s.today.solved
+    if state is None or not s.has_membranes:
+        return None
+    bar = float(state.batch.state.membrane_pa[0]) / BAR
+    word: Word = "stop" if bar < 1.5 else "look" if bar < 3.0 and s.plant.pump is None else "fine"
+    do = {
+        "fine": "Nothing.",
+        "look": "A booster pump would make the plant independent of the tap; or shorten hose and filters.",
+        "stop": "Fit a booster pump, or find what eats the pressure: stop tap, hose, blocked filter.",
+    }[word]
+    return Verdict("pressure at the membranes", word, f"They get {bar:.1f} bar while running on the coldest day.", do)
+
+
+def supply_sags(s: Situation) -> Verdict | None:
+    """A tap that loses much of its pressure when it runs: stop tap half shut, thin service pipe, hose before the gauge."""
+    state = s.today.solved
+    if state is None or s.plant.supply.kind == "break-tank":
+        return None
+    standing = float(state.batch.conditions.standing_pa[0])
+    running = float(s.plant.supply.pressure(state.batch.state.tap_flow, standing)[0])
+    lost = (standing - running) / standing
+    word = graded(lost, 0.25, 2.0)
+    why = f"The tap stands at {standing / BAR:.1f} bar and runs at {running / BAR:.1f} bar with this plant."
+    if s.plant.supply.standing_estimated:
+        why += " The standing pressure is not measured but estimated."
+    do = "Nothing." if word == "fine" else "See that every stop tap is full open; measure at a tap nearer the main."
+    return Verdict("the tap under load", word, why, do, "supply.flowing")
+
+
+def feed_line_loss(s: Situation) -> Verdict | None:
+    """What tubes and clean filters lose; the worst part is named."""
+    state = s.today.solved
+    if state is None or not s.plant.feed:
+        return None
+    fluid = Fluid.at(state.batch.conditions.temperature_k)
+    drops = [(float(part.drop(state.batch.state.tap_flow, fluid)[0]), part) for part in s.plant.feed]
+    lost = sum(drop for drop, _ in drops if drop > 0.0)
+    worst, part = max(drops, key=lambda item: item[0])
+    word = graded(lost / BAR, 0.5, 1.5)
+    why = f"Hoses and clean filters lose {lost / BAR:.2f} bar today, most of it in the {part.name} ({worst / BAR:.2f} bar)."
+    do = "Nothing." if word == "fine" else f"Give the {part.name} a wider bore or size, or make it shorter."
+    return Verdict("loss before the membranes", word, why, do, part.key)
+
+
+def pump_cycles(s: Situation) -> Verdict | None:
+    """A pressure switch that cuts out below the running pressure makes the pump stop and start."""
+    pump, state = s.plant.pump, s.warmest.solved or s.today.solved
+    if pump is None or state is None:
+        return None
+    if pump.cut_out_pa is None:
+        return Verdict(
+            "pump and pressure switch",
+            "look",
+            "The pump has no cut-out: with the product shut it runs on against a closed line.",
+            "Fit a pressure switch or a relief valve, and dry-run protection.",
+            pump.key,
+        )
+    highest = max(float(p.solved.batch.state.membrane_pa[0]) for _, p in s.points() if p.solved is not None)
+    word: Word = "look" if highest > 0.95 * pump.cut_out_pa else "fine"
+    why = f"It runs at up to {highest / BAR:.1f} bar and cuts out at {pump.cut_out_pa / BAR:.1f} bar."
+    do = "Nothing." if word == "fine" else "Set the cut-out higher, within every part's rating, or the pump will stutter."
+    return Verdict("pump and pressure switch", word, why, do, pump.key)
+
+
+def shutoff_trips(s: Situation) -> Verdict | None:
+    """Whether the automatic shut-off ever closes: product pressure can only rise to feed less osmotic pressure."""
+    valve, tank, state = s.plant.shutoff, s.plant.tank, s.today.solved
+    if state is None or not s.has_membranes:
+        return None
+    if valve is None:
+        if tank is None or s.plant.pump is not None:
+            return None
+        return Verdict(
+            "stopping when the tank is full",
+            "look",
+            "There is no automatic shut-off: when the float valve closes, the drain runs on.",
+            "Fit an automatic shut-off with a check valve before it, or shut the tap by hand or by timer.",
+            tank.key,
+        )
+    ratios = [_highest_ratio(s, point.solved) for _, point in s.points() if point.solved is not None]
+    reached = min(ratios)
+    if reached < valve.closes_at_ratio:
+        return Verdict(
+            "automatic shut-off",
+            "look",
+            f"With the product shut its pressure rises to {reached:.2f} of the feed's at most; the valve closes at "
+            f"{valve.closes_at_ratio:.2f}. It may never trip, and the drain then runs on.",
+            "Raise the running pressure or lower the drain flow; else shut the tap when the tank is full.",
+            valve.key,
+        )
+    head = sum(part.height for part in s.plant.to_tank if isinstance(part, Lift))
+    standing = float(state.batch.conditions.standing_pa[0])
+    stuck = 1000.0 * GRAVITY * head / standing
+    if stuck > valve.reopens_at_ratio:
+        return Verdict(
+            "automatic shut-off",
+            "stop",
+            f"The water standing in the {head:.0f} m riser holds the valve at {stuck:.2f} of the supply; it opens again only "
+            f"below {valve.reopens_at_ratio:.2f}. Once shut it stays shut.",
+            "Put the shut-off control at the tank (float switch and solenoid), or the plant higher up.",
+            valve.key,
+        )
+    why = f"With the product shut its pressure rises to {reached:.2f} of the feed's; the valve closes at "
+    return Verdict("automatic shut-off", "fine", f"{why}{valve.closes_at_ratio:.2f}.", "Try it at the first run.", valve.key)
+
+
+def _highest_ratio(s: Situation, state: object) -> float:
+    """Product over feed pressure when no product flows: the feed side then holds tap water, a little concentrated."""
+    from rinsewright.solve.result import Solved
+
+    assert isinstance(state, Solved)
+    osmotic = float(state.batch.conditions.salt.osmotic[0])
+    feed = float(np.asarray(state.batch.state.membrane_pa)[0])
+    return 1.0 - 1.1 * osmotic / feed
+
+
+def check_valve(s: Situation) -> Verdict | None:
+    """Without a check valve product runs back, the shut-off chatters and a high tank can tear the membrane."""
+    if not s.has_membranes or s.plant.tank is None and s.plant.shutoff is None:
+        return None
+    if any(isinstance(part, Check) for part in s.plant.to_tank):
+        return Verdict("check valve behind the membranes", "fine", "There is one.", "Nothing.")
+    head = sum(part.height for part in s.plant.to_tank if isinstance(part, Lift)) * 1000.0 * GRAVITY / BAR
+    if head > 0.3:
+        return Verdict(
+            "check valve behind the membranes",
+            "stop",
+            f"There is none, and {head:.2f} bar of water stand above the membranes when the feed stops; more than about "
+            "0.3 bar from behind can tear them.",
+            "Fit a check valve in the product line before the riser.",
+            "plant.product",
+        )
+    why = "There is none: product runs back when the unit stops, and each restart sends salty water to the tank."
+    if s.plant.shutoff is not None:
+        why += " The automatic shut-off will chatter."
+    return Verdict("check valve behind the membranes", "look", why, "Fit one before the shut-off.", "plant.product")
+
+
+RULES = (running_pressure, supply_sags, feed_line_loss, pump_cycles, shutoff_trips, check_valve)

@@ -1,0 +1,29 @@
+"""Is it the right kind of plant for its money?"""
+
+from __future__ import annotations
+
+from rinsewright.planning.situation import Situation
+from rinsewright.planning.verdicts.word import Verdict
+
+
+def against_resin_alone(s: Situation) -> Verdict | None:
+    """The same work with resin and no membranes, at the same prices."""
+    if not s.has_membranes or s.plant.resin is None or s.year_cost is None or s.resin_alone_cost is None:
+        return None
+    plant, alone = s.year_cost, s.resin_alone_cost
+    if alone < 0.9 * plant:
+        return Verdict(
+            "membranes or resin alone",
+            "look",
+            f"Resin alone would cost about {alone:,.0f} {s.currency} a year, this plant {plant:,.0f} (of what has a price).",
+            "On water this soft, think of resin without membranes.",
+        )
+    return Verdict(
+        "membranes or resin alone",
+        "fine",
+        f"Resin alone would cost about {alone:,.0f} {s.currency} a year, this plant {plant:,.0f} (of what has a price).",
+        "Nothing.",
+    )
+
+
+RULES = (against_resin_alone,)

@@ -1,0 +1,92 @@
+"""What comes out of the tap, and whether it is known well enough."""
+
+from __future__ import annotations
+
+from rinsewright.planning.situation import Situation
+from rinsewright.planning.verdicts.word import Verdict, Word, graded
+from rinsewright.plant.feed.treatment import Softener
+from rinsewright.quantities import MG_L
+from rinsewright.water.ions import INDEX, MOLAR_MASS
+
+
+def _mg_l(s: Situation, name: str) -> float:
+    return float(s.tap.solutes[0, INDEX[name]] * MOLAR_MASS[INDEX[name]] / MG_L)
+
+
+def balance(s: Situation) -> Verdict | None:
+    """Cations against anions: beyond ±10 % something is missing or mistyped."""
+    if s.charge_balance_pct is None:
+        return None
+    off = abs(s.charge_balance_pct)
+    word = graded(off, 10.0, 40.0)
+    why = f"Cations and anions of the analysis differ by {s.charge_balance_pct:+.1f} %."
+    do = "Nothing." if word == "fine" else "Check the report for a missing ion, a slipped comma or another unit."
+    return Verdict("the water analysis", word, why, do, "water.ions_mg_l")
+
+
+def iron(s: Situation) -> Verdict | None:
+    """Iron and manganese come out on the membrane; 0.1 mg/L is a usual limit (from memory, membrane practice)."""
+    if not s.has_membranes:
+        return None
+    amount = _mg_l(s, "Fe") + _mg_l(s, "Mn")
+    if amount <= 0.0:
+        return None
+    word = graded(amount, 0.1, 0.5)
+    why = f"Iron and manganese together are {amount:.2f} mg/L; above about 0.1 they foul membranes, above 0.5 quickly."
+    do = "Nothing." if word == "fine" else "Take the iron out before the membranes; a sediment filter alone does not."
+    return Verdict("iron and manganese", word, why, do, "water.ions_mg_l.Fe")
+
+
+def chlorine(s: Situation) -> Verdict | None:
+    """Free chlorine and chloramine wear polyamide out by exposure."""
+    if not s.has_membranes or s.membranes is None:
+        return None
+    free = (s.water.free_chlorine or 0.0) / MG_L
+    total = (s.water.total_chlorine or 0.0) / MG_L
+    if total <= 0.0:
+        return None
+    exposure = s.membranes["chlorine_mg_h_l_per_year"]
+    amount = exposure["value"] if exposure else None
+    carbon = s.cartridge("carbon")
+    years = None if not amount else 1000.0 / amount
+    word: Word = "fine" if years is None or years > 5.0 else "look"
+    why = f"The tap has {free:.2f} mg/L of free chlorine"
+    why += f" and {total - free:.2f} mg/L bound as chloramine, which carbon takes out slowly" if total > free + 0.02 else ""
+    why += f"; {'behind the carbon' if carbon else 'without a carbon filter'} the membranes see"
+    why += " next to none." if amount is not None and amount < 1.0 else f" about {amount:.0f} mg·h/L a year." if amount else " an amount not known."
+    if years is not None and years < 50.0:
+        why += f" At a tolerance of 200 to 1,000 mg·h/L (from memory) that is {0.2 * years:.1f} to {years:.0f} years."
+    do = "Change the carbon in time." if carbon else "A carbon filter before the membranes spares them."
+    return Verdict("chlorine", word, why, do, carbon.key if carbon else "plant.feed")
+
+
+def phosphate(s: Situation) -> Verdict | None:
+    """Tap water dosed with phosphate is always above calcium phosphate's index: information, not a fault."""
+    dose = _mg_l(s, "PO4")
+    if dose < 0.3 or not s.has_membranes:
+        return None
+    return Verdict(
+        "phosphate in the tap water",
+        "fine",
+        f"{dose:.1f} mg/L of phosphate, as dosed against lead: its index is above 0 everywhere and says little; a trace of it "
+        "even slows lime scale.",
+        "Nothing.",
+        "water.ions_mg_l.PO4",
+    )
+
+
+def softener_note(s: Situation) -> Verdict | None:
+    """A softener takes the drain's water too, and needs salt."""
+    part = s.first(Softener)
+    if part is None:
+        return None
+    return Verdict(
+        "softener",
+        "fine",
+        "It softens the drain's water too; the lime no longer limits the restrictor, the sodium goes to the resin.",
+        "Count its salt, and see that it regenerates before it is spent.",
+        part.key,
+    )
+
+
+RULES = (balance, iron, chlorine, phosphate, softener_note)
