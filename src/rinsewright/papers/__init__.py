@@ -1,0 +1,15 @@
+"""Documents: content as dataclasses, drawings, templates, rendering. Nothing here solves anything."""
+
+from __future__ import annotations
+
+from rinsewright.papers.content import (
+    PathPart,
+    PlanPaper,
+    Reading,
+    Tag,
+    TemperatureRow,
+    WaterPath,
+)
+from rinsewright.papers.plan import plan_page
+
+__all__ = ["PathPart", "PlanPaper", "Reading", "Tag", "TemperatureRow", "WaterPath", "plan_page"]

@@ -1,0 +1,231 @@
+"""The plan sheet: one self-contained HTML page from the answer of the job ``plan``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from rinsewright.papers.content import VERDICTS, PlanPaper
+from rinsewright.papers.facts import Facts
+from rinsewright.papers.words import opening, plain
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+    from markupsafe import Markup
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of a table over days or of the year: its words, where its number stands, how it is said, its unit."""
+
+    words: str
+    keys: tuple[str, ...]
+    unit: str
+    say: str = "2"
+    times: float = 1.0
+    membranes: bool = False  # only where there are membranes
+
+
+DAYS = ("coldest", "today", "warmest")
+DAY_ROWS = (
+    Row("product", ("product", "flow_l_min"), "L/min"),
+    Row("to drain", ("drain", "flow_l_min"), "L/min", membranes=True),
+    Row("from the tap", ("feed", "flow_l_min"), "L/min"),
+    Row("drain per litre", ("drain_l_per_product_l",), "L", membranes=True),
+    Row("recovery", ("recovery",), "%", "share", 100.0, membranes=True),
+    Row("rejection", ("rejection",), "%", "3", 100.0, membranes=True),
+    Row("membrane pressure", ("feed", "membrane_bar"), "bar", membranes=True),
+    Row("back-pressure", ("product", "back_pressure_bar"), "bar", membranes=True),
+    Row("drain-end pressure", ("drain", "pressure_bar"), "bar", membranes=True),
+    Row("product reading", ("product", "meter_ppm"), "ppm", "ppm", membranes=True),
+    Row("delivered reading", ("delivered", "meter_ppm"), "ppm", "ppm"),
+    Row("left on glass, per litre", ("delivered", "residue_mg_l"), "mg"),
+    Row("CO₂ in product", ("product", "co2_mg_l"), "mg/L"),
+    Row("pH delivered", ("delivered", "ph"), "", "ph"),
+    Row("fill for an average day", ("fill_hours",), "h"),
+)
+YEAR_ROWS = (
+    Row("product made", ("product_m3",), "m³", "mg"),
+    Row("to drain", ("drain_m3",), "m³", "mg"),
+    Row("starts of the plant", ("starts",), "times", "whole"),
+    Row("days short of water", ("short_days",), "days", "count"),
+    Row("litres short", ("short_litres",), "L"),
+    Row("resin changes", ("resin_changes",), "times", "count"),
+    Row("cartridge changes", ("cartridge_changes",), "times", "count"),
+    Row("worst delivered reading", ("worst_meter_ppm",), "ppm", "ppm"),
+    Row("days over the limit", ("days_over_limit",), "days", "count"),
+    Row("electricity", ("energy_kwh",), "kWh"),
+)
+SATURATION = {
+    "calcite": "lime (calcite)",
+    "aragonite": "lime (aragonite)",
+    "gypsum": "gypsum",
+    "barite": "barium sulphate",
+    "celestite": "strontium sulphate",
+    "fluorite": "calcium fluoride",
+    "silica": "silica",
+}
+IONS = {
+    "Ca": "calcium",
+    "Mg": "magnesium",
+    "Na": "sodium",
+    "K": "potassium",
+    "NH4": "ammonium",
+    "Fe": "iron",
+    "Mn": "manganese",
+    "Sr": "strontium",
+    "Ba": "barium",
+    "HCO3": "alkalinity, as HCO₃",
+    "SO4": "sulphate",
+    "Cl": "chloride",
+    "NO3": "nitrate",
+    "F": "fluoride",
+    "PO4": "phosphate",
+    "SiO2": "silica",
+    "B": "boron",
+}
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True)
+class Headline:
+    """The one number written large."""
+
+    number: Markup
+    unit: str
+    caption: Markup
+
+
+def plan_page(paper: PlanPaper) -> str:
+    """The plan sheet as HTML: no script, no request to elsewhere, light and dark, screen and A4.
+
+    Raises KeyError if the answer lacks a key of the contract (a null is printed as "not known").
+    """
+    from markupsafe import Markup
+
+    from rinsewright.papers.charts import cold_to_warm_charts
+    from rinsewright.papers.drawing import path_drawings
+    from rinsewright.papers.strips import resin_strip
+
+    facts = Facts(_root(paper), paper.currency)
+    wide, tall = path_drawings(paper.path, paper.site_name)
+    resin = paper.answer["resin"]
+    strips = [
+        resin_strip(resin, paper.product_limit_ppm, width, name)
+        for width, name in ((700.0, "strip-wide"), (328.0, "strip-tall"))
+    ]
+    return _template().render(
+        paper=paper,
+        answer=paper.answer,
+        facts=facts,
+        headline=_headline(paper, facts),
+        wide=Markup(wide) if wide else None,  # our own drawings: every text in them is escaped where it is written
+        tall=Markup(tall),
+        strips=[Markup(strip) for strip in strips if strip],
+        charts=[(chart, Markup(chart.svg)) for chart in cold_to_warm_charts(paper)],
+        days=[(day, paper.answer[day] is not None) for day in DAYS],
+        day_rows=_day_rows(paper, facts),
+        year_rows=YEAR_ROWS,
+        saturation=_saturation(paper.answer),
+        ions=_ions(paper.answer, facts),
+        verdicts=sorted(paper.answer["verdicts"], key=lambda verdict: VERDICTS.index(verdict["verdict"])),
+        costs=_costs(paper.answer["cost_split"]),
+        notes=_notes(paper.answer),
+        has_tank=any(part.kind == "tank" for part in paper.path.parts()),
+        lang="en-GB" if paper.country == "GB" else "en",
+    )
+
+
+@cache
+def _template() -> Template:
+    """The template, with everything escaped that is not marked as ours."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    from rinsewright.papers.drawing.surface import MARKS
+
+    environment = Environment(
+        loader=PackageLoader("rinsewright.papers"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(MARKS=MARKS, MONTHS=MONTHS, ION_WORDS=IONS, SATURATION_WORDS=SATURATION)
+    environment.filters.update(plain=plain, opening=opening)
+    return environment.get_template("plan.html.j2")
+
+
+def _root(paper: PlanPaper) -> dict[str, Any]:
+    """What the numbers of the page point into."""
+    return {
+        "answer": paper.answer,
+        "water": paper.water,
+        "cold_to_warm": [asdict(row) for row in paper.cold_to_warm],
+        "coldest_c": paper.coldest_c,
+        "today_c": paper.today_c,
+        "warmest_c": paper.warmest_c,
+        "product_limit_ppm": paper.product_limit_ppm,
+        "meter_factor": paper.meter_factor,
+    }
+
+
+def _headline(paper: PlanPaper, facts: Facts) -> Headline:
+    """What the plant is chosen by: product on the coldest day; with resin alone, what one fill of it cleans."""
+    from markupsafe import Markup
+
+    if not paper.path.membranes:
+        litres = facts.number("answer", "resin", "litres_to_limit", "value")
+        return Headline(litres, "L", Markup("from one fill of resin"))
+    day, words = (
+        ("coldest", "on the coldest day, water at {}") if paper.answer["coldest"] else ("today", "today, water at {}")
+    )
+    caption = Markup(words).format(facts.measure(f"{day}_c", unit="°C", say="given"))
+    if day == "today":
+        caption += Markup("; on the coldest day, at {}, the plant makes no water").format(
+            facts.measure("coldest_c", unit="°C", say="given")
+        )
+    return Headline(facts.number("answer", day, "product", "flow_l_min"), "L/min", caption)
+
+
+def _day_rows(paper: PlanPaper, facts: Facts) -> list[Row]:
+    """The rows that say something of this plant."""
+    fitting = [row for row in DAY_ROWS if paper.path.membranes or not row.membranes]
+    return [row for row in fitting if facts.any(*(("answer", day, *row.keys) for day in DAYS))]
+
+
+def _saturation(answer: Mapping[str, Any]) -> list[str]:
+    """Minerals with an index on any day, in the order of the first day that has them."""
+    names: dict[str, None] = {}
+    for day in DAYS:
+        drain = (answer[day] or {}).get("drain") or {}
+        names.update(dict.fromkeys(drain.get("saturation") or {}))
+    return list(names)
+
+
+def _ions(answer: Mapping[str, Any], facts: Facts) -> list[str]:
+    """Ions of the tap water worth a line: those of which anything is there."""
+    ions = facts.value("answer", "today", "feed", "ions_mg_l") or {}
+    return [name for name in ions if ions[name] is not None and ions[name] >= 0.01]
+
+
+@dataclass(frozen=True)
+class Cost:
+    """One line of the yearly cost; ``share`` of the whole in per cent, None if its cost is not known."""
+
+    name: str
+    share: float | None
+
+
+def _costs(split: Mapping[str, float | None]) -> list[Cost]:
+    """Largest first, not known last."""
+    total = sum(amount or 0.0 for amount in split.values()) or 1.0
+    ordered = sorted(split.items(), key=lambda item: -1.0 if item[1] is None else item[1], reverse=True)
+    return [Cost(name, None if amount is None else 100.0 * amount / total) for name, amount in ordered]
+
+
+def _notes(answer: Mapping[str, Any]) -> list[str]:
+    """Notes of the three days and of the year, each once."""
+    found: Sequence[str] = [note for key in (*DAYS, "year") for note in (answer[key] or {}).get("notes") or ()]
+    return list(dict.fromkeys(found))

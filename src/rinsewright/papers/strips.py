@@ -1,0 +1,89 @@
+"""Small drawings of one quantity: the resin's life as a strip with its two ends."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from html import escape
+from typing import Any
+
+from rinsewright.papers.drawing.surface import framed, text_width
+from rinsewright.papers.words import number, reading
+
+BAR = 26.0
+TOP = 46.0
+SIZE = 13.0
+TITLE = "How long the resin lasts"
+
+
+def resin_strip(resin: Mapping[str, Any], limit_ppm: float, width: float, name: str) -> str | None:
+    """Litres from fresh resin to its first slip and to the limit, each with its band; None where they are not known.
+
+    ``resin`` is the answer's ``resin``; ``width`` in the drawing's units (one is one pixel at full size).
+    """
+    slip, limit = resin["litres_to_first_slip"], resin["litres_to_limit"]
+    if None in (*slip.values(), *limit.values()):
+        return None
+    far: float = max(limit["high"], slip["high"]) * 1.06
+    scale = (width - 4) / far
+
+    def x(litres: float) -> float:
+        return 2 + litres * scale
+
+    start, first, last = x(0.0), x(slip["value"]), x(limit["value"])
+    drawn = [
+        *_hatch(first, last),
+        f'<path class="f" d="M2,{TOP:g} H{width - 2:g} M2,{TOP + BAR:g} H{width - 2:g} M2,{TOP - 4:g} v{BAR + 8:g}"/>',
+        _end(slip, x, TOP - 9, "first slip", width, below=False),
+        _end(limit, x, TOP + BAR + 9, f"{reading(limit_ppm)} ppm: change", width, below=True),
+        *_inside(resin, start, first, last),
+    ]
+    desc = f"First slip after {_told(slip)}, the limit after {_told(limit)}."
+    return framed(f"strip {name}", f"0 0 {width:g} {TOP + BAR + 48:g}", name, TITLE, desc, "".join(drawn))
+
+
+def _told(band: Mapping[str, float]) -> str:
+    value, low, high = (number(band[key]) for key in ("value", "low", "high"))
+    return f"{value} litres ({low} to {high})"
+
+
+def _hatch(left: float, right: float) -> list[str]:
+    """Slanted lines between ``left`` and ``right``, so that the plateau is told apart without colour."""
+    lines, x = [], left + 6
+    while x < right:
+        run = min(BAR, right - x)
+        lines.append(f'<path class="hatch" d="M{x:.1f},{TOP + BAR:g} L{x + run:.1f},{TOP + BAR - run:.1f}"/>')
+        x += 9
+    return lines
+
+
+def _end(band: Mapping[str, float], x: Any, y: float, word: str, width: float, *, below: bool) -> str:
+    """The mark of one end: a stroke across the bar, its band as a bracket, its number and word."""
+    at, low, high = x(band["value"]), x(band["low"]), x(band["high"])
+    text = f"{number(band['value'])} L"
+    half = (text_width(text, SIZE + 2, bold=True) + text_width(f" {word}", SIZE)) / 2
+    middle = min(max(at, half + 2), width - half - 2)
+    baseline = y + 22 if below else y - 12
+    return (
+        f'<path class="edge" d="M{at:.1f},{TOP - 4:g} V{TOP + BAR + 4:g}"/>'
+        f'<path class="band" d="M{low:.1f},{y:g} H{high:.1f} M{low:.1f},{y - 4:g} v8 M{high:.1f},{y - 4:g} v8"/>'
+        f'<text x="{middle:.1f}" y="{baseline:g}" text-anchor="middle"><tspan class="num">{escape(text)}</tspan>'
+        f'<tspan class="quiet" dx="5">{escape(word)}</tspan></text>'
+    )
+
+
+def _inside(resin: Mapping[str, Any], start: float, slip: float, limit: float) -> list[str]:
+    """What the meter shows along the way, written inside the bar where there is room."""
+    plateau = resin["plateau_meter_ppm"]["value"]
+    out = []
+    for left, right, word in (
+        (start, slip, "reads 000"),
+        (slip, limit, f"about {reading(plateau)} ppm" if plateau is not None else ""),
+    ):
+        room = text_width(word, SIZE) + 12
+        if word and right - left > room:
+            middle, top = (left + right) / 2, TOP + BAR / 2
+            out.append(
+                f'<rect class="plate" x="{middle - room / 2:.1f}" y="{top - 9:g}" width="{room:.1f}" height="18"/>'
+                f'<text x="{middle:.1f}" y="{top + 4.5:g}" text-anchor="middle">{escape(word)}</text>'
+            )
+    return out

@@ -1,0 +1,58 @@
+"""Numbers as people say them: two or three digits, thousands with commas, a true minus sign."""
+
+from __future__ import annotations
+
+from math import floor, log10
+
+NOT_KNOWN = "not known"
+SMALLEST = 0.005  # below this a reading says nothing to a person
+
+SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$"}
+
+
+def number(value: float, digits: int = 2) -> str:
+    """``value`` to so many significant digits, never with an exponent: 5213 at 2 digits is "5,200", 2.04 is "2.0"."""
+    if value == 0:
+        return "0"
+    if abs(value) < SMALLEST:
+        return "under 0.01"
+    rounded = round(value, _decimals(value, digits))
+    return fixed(rounded, max(0, _decimals(rounded, digits)))
+
+
+def reading(ppm: float) -> str:
+    """A meter reading as a hand-held meter shows it: whole ppm, one decimal below 10."""
+    return fixed(ppm, 0 if abs(ppm) >= 9.95 else 1)
+
+
+def fixed(value: float, decimals: int, *, sign: bool = False) -> str:
+    """``value`` to so many decimals, with "+" before positive values where ``sign``."""
+    text = f"{round(value, decimals):{'+' if sign else ''},.{decimals}f}"
+    if float(text.replace(",", "")) == 0:
+        return f"{0:.{decimals}f}"
+    return text.replace("-", "\N{MINUS SIGN}")
+
+
+def _decimals(value: float, digits: int) -> int:
+    return digits - 1 - floor(log10(abs(value)))
+
+
+def money(amount: str, currency: str) -> str:
+    """A rounded amount with its currency: "£1,240", "1,240 CHF"."""
+    symbol = SYMBOLS.get(currency)
+    return f"{symbol}{amount}" if symbol else f"{amount} {currency}"
+
+
+def plain(name: str) -> str:
+    """A key of the contract as words: "osmotic_pressure" is "osmotic pressure"."""
+    return name.replace("_", " ")
+
+
+def opening(words: str) -> str:
+    """Words at the head of a sentence: the first letter large."""
+    return words[:1].upper() + words[1:]
+
+
+def listed(words: list[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
