@@ -5,6 +5,7 @@ One declaration feeds the checks, the messages, the reference page and the JSON 
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -19,7 +20,7 @@ UNIT_WORDS = {
     "L/(m² h)": "litres per square metre and hour",
     "L/(m² h bar)": "litres per square metre, hour and bar",
     "W": "watts",
-    "bar": "bar",
+    "bar": "a pressure in bar",
     "days": "days",
     "eq/L": "equivalents per litre",
     "g": "grams",
@@ -132,14 +133,24 @@ def _clock(text: str) -> str:
 
 
 def _date(text: str) -> str:
-    from datetime import date
-
     try:
         if len(text) != 10:
             raise ValueError
         date.fromisoformat(text)
     except ValueError:
         raise ValueError(f'"{text}" is not a date; give year, month and day, as "2025-03-01"') from None
+    return text
+
+
+def _country(text: str) -> str:
+    if not (len(text) == 2 and text.isascii() and text.isalpha() and text.isupper()):
+        raise ValueError(f'"{text}" is not a country code; give two capital letters, as "GB"')
+    return text
+
+
+def _currency(text: str) -> str:
+    if not (len(text) == 3 and text.isascii() and text.isalpha() and text.isupper()):
+        raise ValueError(f'"{text}" is not a currency code; give three capital letters, as "GBP"')
     return text
 
 
@@ -150,3 +161,5 @@ def _digits(text: str) -> bool:
 MonthDay = Annotated[str, AfterValidator(_month_day)]
 Clock = Annotated[str, AfterValidator(_clock)]
 Date = Annotated[str, AfterValidator(_date)]
+Country = Annotated[str, AfterValidator(_country)]
+Currency = Annotated[str, AfterValidator(_currency)]

@@ -128,8 +128,8 @@ def _hint(line: str, what: str) -> str:
         return "write it as key = value"
     if re.search(r"=\s*[A-Za-z]", line):
         return 'put text in quotes, as key = "text", and write true or false in small letters'
-    if re.search(r"=\s*\d\d?:\d\d", line):
-        return 'put times in quotes, as "08:00"'
+    if re.search(r"=\s*\d\d?[:-]\d\d", line):
+        return 'put times and days in quotes, as "08:00" and "02-10"'
     return "write it as key = value, text in quotes, and close every bracket and quote"
 
 
@@ -245,7 +245,9 @@ def _wrong_value(detail: dict[str, Any], spot: _Spot) -> str:
     if kind in ("model_type", "dict_type", "model_attributes_type"):
         return f"{given} is not a table; give {{ key = value, … }} or a table of its own"
     if kind == "list_type":
-        return f"{given} is not a list; give [ …, … ]"
+        return f"{given} is not a list; give {_right(spot)}"
+    if kind == "string_too_short":
+        return "this text is empty; give some"
     return f"{given} is not what is needed here; give {_right(spot)}"
 
 
@@ -263,10 +265,16 @@ def _right(spot: _Spot) -> str:
     if get_origin(annotation) is Literal:
         return f"one of {listed([str(choice) for choice in get_args(annotation)])}"
     if get_origin(annotation) is list:
-        return "a list, [ …, … ]"
+        return f"tables headed [[{key_text(spot.path)}]]" if _of_tables(annotation) else "a list, [ …, … ]"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return f"a table with {listed(list(_by_key(annotation)))}"
     return "a value of the form in the guide"
+
+
+def _of_tables(annotation: Any) -> bool:
+    item = _bare(get_args(annotation)[0])[0]
+    members = get_args(item) or (item,)
+    return all(isinstance(member, type) and issubclass(member, BaseModel) for member in members)
 
 
 def _parts(spot: _Spot) -> list[str]:
@@ -279,6 +287,8 @@ def _parts(spot: _Spot) -> list[str]:
 
 def nearest(given: str, known: list[str]) -> str:
     """ "did you mean …", or the list of what is known."""
+    if len(known) == 1:
+        return f"give {known[0]}"
     close = get_close_matches(given.lower(), [name.lower() for name in known], n=1, cutoff=0.6)
     if close:
         return f"did you mean {next(name for name in known if name.lower() == close[0])}?"

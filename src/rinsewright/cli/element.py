@@ -21,6 +21,5 @@ def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Element
     from rinsewright.cli.output import show
-    from rinsewright.site.element_file import read_element
 
-    show(Element.from_rated(read_element(options.rated, options.parts)), as_json=options.json)
+    show(Element.load(options.rated, options.parts), as_json=options.json)

@@ -28,6 +28,7 @@ from rinsewright.site.reading import SiteDocument
 from rinsewright.site.schema import WEEKDAYS, IonsMgL, PlantTable, SupplyTable
 
 DEFAULT_METER_FACTOR = 0.5
+LEAST_PERMEANCE, MOST_PERMEANCE = 0.1, 50.0  # L/(m2 h bar), as for permeances given outright
 CURRENCY_OF = {
     **dict.fromkeys(("AT", "BE", "DE", "EE", "ES", "FI", "FR", "IE", "IT", "LT", "LU", "LV", "MT", "NL", "PT"), "EUR"),
     "GB": "GBP",
@@ -148,6 +149,12 @@ def build_element(
         if places is None:
             raise
         raise InputError([places.problem(problem.message, *at, "rated") for problem in error.problems]) from None
+    if membrane.rated and not LEAST_PERMEANCE <= bare.water_permeance / LMH_PER_BAR <= MOST_PERMEANCE:
+        problem = (
+            f"the rating works out at a water permeance of {bare.water_permeance / LMH_PER_BAR:.3g} L/(m² h bar), and "
+            f"membranes have {LEAST_PERMEANCE:g} to {MOST_PERMEANCE:g}; check product_l_h, pressure_bar and area_m2"
+        )
+        raise InputError(places.problem(problem, *at, "rated") if places else Problem(problem, key="rated"))
     return replace(
         bare,
         key=key_text(at),

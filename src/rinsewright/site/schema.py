@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from rinsewright.catalogue.fields import Clock, Keys, MonthDay, entry, number
+from rinsewright.catalogue.fields import Clock, Country, Currency, Keys, MonthDay, entry, number
 from rinsewright.catalogue.parts import DrainPart, FeedPart, Membrane, ProductPart
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
@@ -24,8 +24,8 @@ class About(Keys):
     """The site itself."""
 
     name: str = entry("name", default="Unnamed site", min_length=1, note="What you call the site.")
-    country: str | None = entry(
-        "country", default=None, pattern="^[A-Z]{2}$", note="Two capital letters, as GB; for notes on local rules."
+    country: Country | None = entry(
+        "country", default=None, note="Two capital letters, as GB; for notes on local rules."
     )
     frost_protected: bool = entry("whether frost cannot reach the plant", default=False)
 
@@ -240,8 +240,8 @@ def _price(what: str) -> float | None:
 class Prices(Keys):
     """What things cost. What is not given is left out of the cost, and said so."""
 
-    currency: str | None = entry(
-        "currency", default=None, pattern="^[A-Z]{3}$", note="Three capital letters, as GBP; else the country's."
+    currency: Currency | None = entry(
+        "currency", default=None, note="Three capital letters, as GBP; else the country's."
     )
     water_per_m3: float | None = _price("price of water, per m³")
     sewerage_per_m3: float | None = _price("price of sewerage, per m³ of drain water")
