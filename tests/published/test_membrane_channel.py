@@ -85,7 +85,7 @@ def test_exponents() -> None:
     thick = replace(fluid, viscosity=2.0 * fluid.viscosity)
     ch = promoter_only(VECTOR, 25.0, NO_SALT, fluid)
     drop = run(ch, 2e-4, 1e-3).pressure  # so little pressure that nothing passes
-    twice = run(ch, 4e-4 - 3).pressure
+    twice = run(ch, 4e-4, 1e-3).pressure
     assert (twice - 1e-3) / (drop - 1e-3) == pytest.approx(2.0**1.7, rel=1e-6)
     viscous = promoter_only(VECTOR, 25.0, NO_SALT, thick)
     assert viscous.friction / ch.friction == pytest.approx(2.0**0.3, rel=1e-9)
