@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -189,11 +190,11 @@ def test_paths_of_keys():
 
 
 def test_water_input():
-    water = water_input(read_text(TEXT))
+    water: Any = water_input(read_text(TEXT))
     assert water.temperature_k == pytest.approx(285.15)
     assert water.ions_mg_l["Ca"] == 104.0
     assert "NH4" not in water.ions_mg_l
-    assert water.field.meter_ppm == 285
+    assert water.field.meter_ppm == 305
     assert water.total_chlorine == pytest.approx(0.3e-3)
     assert water_input(read_text(TEXT.replace("total_chlorine_mg_l = 0.3\n", ""))).total_chlorine == pytest.approx(
         0.3e-3
@@ -208,10 +209,10 @@ def test_changes_come_in_the_order_of_the_year():
 
 
 def test_season_input():
-    season = season_input(read_text(TEXT))
+    season: Any = season_input(read_text(TEXT))
     assert (season.coldest_day, season.monthly_k) == (41, None)
     block = TEXT[TEXT.index("[water.season]") : TEXT.index("[supply]")]
-    monthly = season_input(read_text(TEXT.replace(block, f"[water.season]\nmonthly_c = {list(range(5, 17))}\n")))
+    monthly: Any = season_input(read_text(TEXT.replace(block, f"[water.season]\nmonthly_c = {list(range(5, 17))}\n")))
     assert (monthly.coldest_k, monthly.warmest_k) == pytest.approx((278.15, 289.15))
     assert season_input(read_text(TEXT.replace(block, ""))) is None
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,6 +16,11 @@ def refusal_of(text):
     with pytest.raises(InputError) as refusal:
         read_text(text, "yard.toml")
     return str(refusal.value)
+
+
+def model_of(text) -> Any:
+    """The site's model; which of its tables are there is what the tests are about."""
+    return read_text(text).model
 
 
 def changed(old, new):
@@ -35,7 +41,7 @@ def test_the_demo_is_read():
 
 def test_the_demos_analysis_balances():
     """Charges in eq, with molar masses by hand (CIAAW abridged, from memory): within ±5 %."""
-    ions = read_site(DEMO).model.water.ions_mg_l
+    ions = model_of(TEXT).water.ions_mg_l
     cations = 2 * ions.Ca / 40.078 + 2 * ions.Mg / 24.305 + ions.Na / 22.990 + ions.K / 39.098 + 2 * ions.Sr / 87.62
     anions = ions.HCO3 / 61.017 + 2 * ions.SO4 / 96.06 + ions.Cl / 35.45 + ions.NO3 / 62.005 + ions.F / 18.998
     assert abs(cations - anions) / (cations + anions) < 0.05
@@ -173,7 +179,7 @@ def test_neither_membranes_nor_resin():
 
 def test_resin_alone_is_a_plant():
     text = TEXT[: TEXT.index("[[plant.membranes]]")] + '[[plant.product]]\npart = "resin"\nlitres = 7.0\n'
-    assert read_text(text).model.plant.membranes == []
+    assert model_of(text).plant.membranes == []
 
 
 def test_an_element_needs_a_rating_or_both_permeances():
@@ -182,7 +188,7 @@ def test_an_element_needs_a_rating_or_both_permeances():
     assert "the element has no rating" in refusal_of(changed(rated, "water_permeance_l_m2_h_bar = 6"))
     assert "it contradicts rated" in refusal_of(changed(rated, rated + "\nwater_permeance_l_m2_h_bar = 6"))
     both = "water_permeance_l_m2_h_bar = 6\nsalt_permeance_l_m2_h = 0.5"
-    assert read_text(changed(rated, both)).model.plant.membranes[0].rated is None
+    assert model_of(changed(rated, both)).plant.membranes[0].rated is None
     assert "rejection_pct: this key is missing" in refusal_of(
         changed(rated, rated.replace(" rejection_pct = 98.5,", ""))
     )
@@ -251,7 +257,7 @@ power_w = 60
         'draw_from = "08',
         f'weather_off_chance = {[0.1] * 12}\nfill_from = "20:00"\nfill_until = "06:00"\ndraw_from = "08',
     )
-    demand = read_text(text).model.demand
+    demand = model_of(text).demand
     assert demand.vans[0].hose.length_m == 100
     assert demand.rounds[0].jobs[0].minutes == 25
 

@@ -120,7 +120,7 @@ def _month_day(text: str) -> str:
     month, dash, day = text.partition("-")
     well_formed = len(text) == 5 and dash and _digits(month) and _digits(day)
     if not (well_formed and 1 <= int(month) <= 12 and 1 <= int(day) <= days[int(month) - 1]):
-        raise ValueError(f'"{text}" is not a day of every year; give month and day, as "02-10"')
+        raise ValueError(f'"{short(text)}" is not a day of every year; give month and day, as "02-10"')
     return text
 
 
@@ -128,7 +128,7 @@ def _clock(text: str) -> str:
     hours, colon, minutes = text.partition(":")
     well_formed = len(text) == 5 and colon and _digits(hours) and _digits(minutes)
     if not (well_formed and int(hours) <= 23 and int(minutes) <= 59):
-        raise ValueError(f'"{text}" is not a time of day; give hours and minutes between "00:00" and "23:59"')
+        raise ValueError(f'"{short(text)}" is not a time of day; give hours and minutes between "00:00" and "23:59"')
     return text
 
 
@@ -138,20 +138,26 @@ def _date(text: str) -> str:
             raise ValueError
         date.fromisoformat(text)
     except ValueError:
-        raise ValueError(f'"{text}" is not a date; give year, month and day, as "2025-03-01"') from None
+        raise ValueError(f'"{short(text)}" is not a date; give year, month and day, as "2025-03-01"') from None
     return text
 
 
 def _country(text: str) -> str:
     if not (len(text) == 2 and text.isascii() and text.isalpha() and text.isupper()):
-        raise ValueError(f'"{text}" is not a country code; give two capital letters, as "GB"')
+        raise ValueError(f'"{short(text)}" is not a country code; give two capital letters, as "GB"')
     return text
 
 
 def _currency(text: str) -> str:
     if not (len(text) == 3 and text.isascii() and text.isalpha() and text.isupper()):
-        raise ValueError(f'"{text}" is not a currency code; give three capital letters, as "GBP"')
+        raise ValueError(f'"{short(text)}" is not a currency code; give three capital letters, as "GBP"')
     return text
+
+
+def short(text: str, most: int = 40) -> str:
+    """Text of a file, fit to stand in a message of one line."""
+    flat = "".join(character if character.isprintable() else " " for character in text)
+    return flat if len(flat) <= most else f"{flat[: most - 1]}…"
 
 
 def _digits(text: str) -> bool:

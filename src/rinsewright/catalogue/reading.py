@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from rinsewright.catalogue.fields import wanted
+from rinsewright.catalogue.fields import short, wanted
 from rinsewright.catalogue.lines import Path, key_lines
 from rinsewright.errors import InputError, Problem
 
@@ -45,7 +45,7 @@ def key_text(path: Path) -> str:
         if isinstance(item, int):
             text += f"[{item}]"
         else:
-            name = item if re.fullmatch(r"[A-Za-z0-9_-]+", item) else f'"{_short(item)}"'
+            name = item if re.fullmatch(r"[A-Za-z0-9_-]+", item) else f'"{short(item)}"'
             text += f".{name}" if text else name
     return text
 
@@ -113,7 +113,7 @@ def _syntax_problem(message: str, text: str, file: str) -> Problem:
     if not found:
         return Problem("a number here is too long to be read; give a plain number", file)
     line = int(found[2]) if found[2] else len(lines)
-    what = _short(found[1][:1].lower() + found[1][1:], 100)
+    what = short(found[1][:1].lower() + found[1][1:], 100)
     return Problem(f"this line is not TOML ({what}); {_hint(lines[min(line, len(lines)) - 1], what)}", file, line=line)
 
 
@@ -222,7 +222,7 @@ def _problem(model: type[BaseModel], detail: dict[str, Any], places: Places, at:
         return places.problem(f"the kind of part is missing; give part = one of {listed(_parts(spot))}", *path)
     if kind == "union_tag_invalid":
         tag = str(given.get("part")) if isinstance(given, dict) else str(given)
-        message = f'"{_short(tag)}" is not a kind of part that goes here; {nearest(tag, _parts(spot))}'
+        message = f'"{short(tag)}" is not a kind of part that goes here; {nearest(tag, _parts(spot))}'
         return places.problem(message, *path, "part")
     return places.problem(_wrong_value(detail, spot), *path)
 
@@ -305,20 +305,15 @@ def shown(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return f'"{_short(value)}"'
+        return f'"{short(value)}"'
     if isinstance(value, dict):
         return "a table"
     if isinstance(value, list):
         return "a list"
     try:
-        return _short(str(value))
+        return short(str(value))
     except ValueError:  # an integer with more digits than Python will print
         return "this number"
-
-
-def _short(text: str, most: int = 40) -> str:
-    flat = "".join(character if character.isprintable() else " " for character in text)
-    return flat if len(flat) <= most else f"{flat[: most - 1]}…"
 
 
 def walk(model: BaseModel, at: Path = ()) -> Iterator[tuple[Path, BaseModel]]:

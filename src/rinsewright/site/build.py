@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 from rinsewright.catalogue import parts
 from rinsewright.catalogue.lines import Path
 from rinsewright.catalogue.loader import KIND_OF_PART, Catalogue, merge
-from rinsewright.catalogue.reading import Places, in_order, key_text, walk
+from rinsewright.catalogue.reading import Places, in_order, key_text, shown, walk
 from rinsewright.errors import InputError, Problem
 from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
@@ -113,7 +113,7 @@ def _resolved(part: Any, at: Path, places: Places, catalogue: Catalogue) -> tupl
     kind = "elements" if isinstance(part, parts.Membrane) else KIND_OF_PART[part.part]
     found = catalogue.find(kind, name)
     if found is None:
-        message = f'"{name}" is not in the catalogue of {kind}; {catalogue.suggestion(kind, name)}'
+        message = f"{shown(name)} is not in the catalogue of {kind}; {catalogue.suggestion(kind, name)}"
         return part, [places.problem(message, *at, reference)]
     return merge(part, found).model_copy(update={reference: None}), []
 
@@ -401,8 +401,8 @@ class WaterInput:
     temperature_k: float
     ions_mg_l: dict[str, float] | None
     ph: float | None
-    ph_from: str
-    source: str
+    ph_from: Literal["report", "meter", "strip"]
+    source: Literal["ground", "surface", "mixed"]
     field: FieldReadings | None
     free_chlorine: float | None  # kg/m3
     total_chlorine: float | None  # kg/m3; the free chlorine where only that was given

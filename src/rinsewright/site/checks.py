@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rinsewright.catalogue import parts
 from rinsewright.catalogue.fields import needed, wanted
 from rinsewright.catalogue.lines import Path
-from rinsewright.catalogue.reading import Places, key_text, walk
+from rinsewright.catalogue.reading import Places, key_text, shown, walk
 from rinsewright.errors import NoWorkingState, Problem
 from rinsewright.quantities import BAR, ZERO_C
 from rinsewright.site.schema import Demand, IonsMgL, PlantTable, SiteFile, SupplyTable, WaterTable
@@ -162,7 +162,7 @@ def _vans_differ(demand: Demand, places: Places) -> Problems:
     for n, van in enumerate(demand.vans):
         if van.name in seen:
             yield places.problem(
-                f'two vans are called "{van.name}"; give each its own name', "demand", "vans", n, "name"
+                f"two vans are called {shown(van.name)}; give each its own name", "demand", "vans", n, "name"
             )
         seen.add(van.name)
         if van.payload_kg is not None and van.kit_kg is not None and van.kit_kg > van.payload_kg:
