@@ -233,7 +233,7 @@ def _refuse_impossible(readings: Readings, central: Water) -> None:
     problems = []
     for key, value in kept.items():
         measured = getattr(readings, key)
-        if measured is not None and float(value) / MG_L < 0.85 * measured:
+        if measured is not None and float(value) / MG_L < 0.85 * measured - 1.0:
             problems.append(
                 Problem(
                     f"{measured:g} mg/L as CaCO3 does not go with water.field.meter_ppm {readings.meter_ppm:g} at "

@@ -84,7 +84,8 @@ def langelier_index(
     """Langelier index by the short form, to compare with handbooks; TDS, calcium and alkalinity (as CaCO3) in kg/m3.
 
     pHs = 9.3 + A + B − C − D; A = (log TDS − 1)/10, B = −13.12 log(t + 273) + 34.55, C = log Ca − 0.4, D = log
-    alkalinity, all mg/L. Several public pages (read). Valid below 10 g/L and between pH 6.5 and 9.5.
+    alkalinity, all mg/L. Several public pages (read). Valid below 10 g/L and between pH 6.5 and 9.5. On natural waters
+    it reads 0.1 to 0.4 below :func:`calcite_index`.
     """
     a = (np.log10(tds / MG_L) - 1.0) / 10.0
     b = -13.12 * np.log10(np.asarray(temperature_k) - 0.15) + 34.55

@@ -52,6 +52,8 @@ USER_PUNCH 1
  10 PUNCH {_PUNCH}
 END
 """
+# warnings on the way to a solution, which it then finds or reports as an error
+_RETRIES: Final = ("Maximum iterations exceeded", "Numerical method failed", "Trying ")
 _thread = threading.local()
 
 
@@ -150,8 +152,9 @@ def _engine() -> Phreeqc:
 def _run(text: str) -> dict[str, list[float]]:
     engine = _engine()
     failed = engine.RunString(text) != 0
-    complaint = (engine.GetErrorString() or engine.GetWarningString()).strip()
-    if failed or complaint:
+    warnings = [line for line in engine.GetWarningString().splitlines() if not any(word in line for word in _RETRIES)]
+    complaint = engine.GetErrorString() or "\n".join(warnings)
+    if failed or complaint.strip():
         raise RinsewrightError(f"PHREEQC could not speciate this water: {' '.join(complaint.split())}")
     rows = engine.GetSelectedOutput()
     return {name: [float(value) for value in rows[name]] for name in _COLUMNS}
