@@ -15,7 +15,7 @@ from rinsewright.quantities import MG_L, T25, Array
 from rinsewright.water import carbonate, conductivity, osmotic
 from rinsewright.water.ions import INDEX, MOLAR_MASS, SOLUTES
 
-Lanes = int | slice | EllipsisType | tuple[int | slice | EllipsisType | None, ...] | NDArray[Any] | list[int]
+Lanes = int | slice | EllipsisType | None | tuple[int | slice | EllipsisType | None, ...] | NDArray[Any] | list[int]
 
 _ALK: Final = INDEX["HCO3"]
 _HARDNESS: Final = [INDEX["Ca"], INDEX["Mg"]]
