@@ -47,6 +47,7 @@ def test_osmotic_pressure_of_nacl(celsius, molality, bar):
 
 # TEOS-10, 10 °C, dilute sea salt, bar: reproduced (extrapolated by its makers' own word; 1 % and, where ion pairs
 # begin, 2 %)
+# ion shares of sea salt by mass, from memory
 SEA_SALT = {"Na": 0.30662, "Mg": 0.03651, "Ca": 0.01172, "K": 0.01135, "Cl": 0.55033, "SO4": 0.07713, "HCO3": 0.0035}
 
 

@@ -10,8 +10,8 @@ from rinsewright.water.ions import INDEX, MOLAR_MASS
 from rinsewright.water.state import Water
 
 
-# Handbook factors of hardness: 2.497 Ca + 4.118 Mg, mg/L as CaCO3 (Standard Methods 2340 B, read in the water-survey
-# arithmetic)
+# Hardness factors 2.497 Ca + 4.118 Mg, mg/L as CaCO3: arithmetic on atomic masses (reproduced); their use in Standard
+# Methods 2340 B is from memory
 def test_hardness_factors():
     assert float(Water.from_mg_l({"Ca": 1.0}, 7.0, T25).hardness) / MG_L == pytest.approx(2.497, abs=5e-4)
     assert float(Water.from_mg_l({"Mg": 1.0}, 7.0, T25).hardness) / MG_L == pytest.approx(4.118, abs=5e-4)
