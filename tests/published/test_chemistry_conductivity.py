@@ -1,7 +1,8 @@
 """Conductivity against published tables. Beside each table: source, standing, and why the tolerance is what it is.
 
-Some of these were fitted to, so that agreement shows the fit and not a prediction: the concentration law to KCl and NaCl at
-25 °C, the temperature laws of K and Cl to the KCl standards, of Ca, HCO3 and SO4 to ISO 7888, of H and OH to pure water.
+Some of these were fitted to, so that agreement shows the fit and not a prediction: the concentration law to KCl and
+NaCl at 25 °C, the temperature laws of K and Cl to the KCl standards, of Ca, HCO3 and SO4 to ISO 7888, of H and OH to
+pure water.
 """
 
 from __future__ import annotations
@@ -27,8 +28,9 @@ def pure(celsius: list[float]) -> Water:
     return Water(np.zeros((len(celsius), len(SOLUTES))), np.array(0.0), kelvin(np.array(celsius)))
 
 
-# CRC Handbook 97th ed., Equivalent conductivity of electrolytes in aqueous solution (Vanysek), µS/cm; read (secondary).
-# The table's own digits are good to 0.1 %; 0.3 % is what a one-parameter concentration law can be asked for.
+# CRC Handbook 97th ed., Equivalent conductivity of electrolytes in aqueous solution (Vanysek), µS/cm; read
+# (secondary). The table's own digits are good to 0.1 %; 0.3 % is what a one-parameter concentration law can be asked
+# for.
 CONCENTRATIONS = [0.0005, 0.001, 0.005, 0.01, 0.02, 0.05, 0.1]
 CRC_25 = {
     "K": [73.87, 146.88, 716.9, 1412.0, 2765.4, 6665.0, 12890.0],
@@ -88,14 +90,16 @@ def test_limiting_law_is_approached(cation, value):
     assert float(salt(cation, "Cl", 0.001).conductivity) / US_CM == pytest.approx(value, rel=2e-3)
 
 
-# PHREEQC 3.8.6, phreeqc.dat, pure water, µS/cm: reproduced. 25 °C is 0.055 (18.2 MΩ cm) on several public pages: read.
+# PHREEQC 3.8.6, phreeqc.dat, pure water, µS/cm: reproduced. 25 °C is 0.055 (18.2 MΩ cm) on several public pages:
+# read.
 def test_pure_water():
     published = {0: 0.01149, 5: 0.01646, 10: 0.02296, 15: 0.03129, 20: 0.04179, 25: 0.05478, 30: 0.07063}
     water = pure(list(published))
     assert water.conductivity_at_temperature / US_CM == pytest.approx(np.array(list(published.values())), rel=1.5e-2)
 
 
-# Air at 420 ppm CO2, PHREEQC 3.8.6 phreeqc.dat: reproduced, and by hand from the read constants (0.992 µS/cm, pH 5.598)
+# Air at 420 ppm CO2, PHREEQC 3.8.6 phreeqc.dat: reproduced, and by hand from the read constants (0.992 µS/cm, pH
+# 5.598)
 def test_water_in_equilibrium_with_air():
     published = {
         0: (0.722, 5.532), 5: (0.792, 5.543), 10: (0.853, 5.555), 15: (0.907, 5.568),
@@ -141,8 +145,9 @@ def test_natural_water_has_the_slope_of_iso_7888():
         assert factor == pytest.approx(np.array(list(ISO_7888.values())), rel=1e-2)
 
 
-# PHREEQC 3.8.6 phreeqc.dat on one water and its concentrates at 25 °C, µS/cm: reproduced. The engine gives sulphate in
-# mixed waters more than its limiting conductivity allows (without sulphate the two agree within 0.2 %), hence 3.5 %.
+# PHREEQC 3.8.6 phreeqc.dat on one water and its concentrates at 25 °C, µS/cm: reproduced. The engine gives sulphate
+# in mixed waters more than its limiting conductivity allows (without sulphate the two agree within 0.2 %), hence 3.5
+# %.
 @pytest.mark.parametrize(("factor", "published"), [(1.0, 666.4), (2.0, 1272.0), (3.0, 1848.0)])
 def test_a_hard_water_and_its_concentrates(factor, published):
     ions = {"Ca": 110, "Mg": 5, "Na": 15, "K": 2, "HCO3": 300, "SO4": 30, "Cl": 30, "NO3": 25, "SiO2": 12}

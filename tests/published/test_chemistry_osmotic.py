@@ -45,9 +45,9 @@ def test_osmotic_pressure_of_nacl(celsius, molality, bar):
     assert float(osmotic_pressure(nacl(molality, t), t)) / BAR == pytest.approx(bar, rel=5e-3)
 
 
-# TEOS-10, 10 °C, dilute sea salt, bar: reproduced (extrapolated by its makers' own word; 1 % and, where ion pairs
-# begin, 2 %)
-# ion shares of sea salt by mass, from memory
+# TEOS-10, 10 °C, dilute sea salt, bar: reproduced, extrapolated below its range (stated use: 1 %). 2 and 3 % here: the
+# pairs of Mg and SO4 are left out of the osmotic coefficient.
+# Ion shares of sea salt by mass: from memory.
 SEA_SALT = {"Na": 0.30662, "Mg": 0.03651, "Ca": 0.01172, "K": 0.01135, "Cl": 0.55033, "SO4": 0.07713, "HCO3": 0.0035}
 
 
