@@ -1,0 +1,1 @@
+"""What a year costs: prices applied to a ledger."""
