@@ -153,7 +153,9 @@ class Site:
         if temperature_c is not None:
             water = water.with_temperature(kelvin(np.full(1, temperature_c)))
         try:
-            solved = solve_one(plant, water, plant.supply.standing_pa, build.meter_factor(self.document), self.tap.notes)
+            solved = solve_one(
+                plant, water, plant.supply.standing_pa, build.meter_factor(self.document), self.tap.notes
+            )
         except NoWorkingState as reason:
             raise self._placed(reason) from None
         return SolveReport(stamped(solved.answer()), wording.solve_text, solved)
@@ -213,5 +215,3 @@ def _check_all(values: Array, key: str, low: float, high: float, unit: str) -> N
     wrong = values[~((values >= low) & (values <= high))]
     if wrong.size:
         raise InputError(Problem(f"{wrong[0]:g} {unit} is not plausible; give {low:g} to {high:g} {unit}", key=key))
-
-

@@ -13,8 +13,8 @@ from tests.water.waters import natural
 
 
 def test_verdict_words():
-    assert [verdict("calcite", index) for index in (0.4, 0.7, 1.1)] == ["fine", "look", "stop"]
-    assert [verdict("calcite", index, inhibitor=True) for index in (1.1, 1.7, 2.1)] == ["fine", "look", "stop"]
+    assert [verdict("calcite", index) for index in (0.4, 0.7, 2.1)] == ["fine", "look", "stop"]
+    assert [verdict("calcite", index, inhibitor=True) for index in (1.1, 1.7, 3.1)] == ["fine", "look", "stop"]
     assert verdict("calcite", None) == "fine"
     assert verdict("aragonite", 5.0) == "fine"
 
@@ -29,7 +29,8 @@ def test_thresholds_are_ordered_and_say_where_they_come_from():
     for limit in THRESHOLDS.values():
         assert limit.look.value < limit.stop.value
         assert limit.inhibitor_credit.value >= 0.0
-        assert limit.look.standing == "from memory"
+        assert limit.look.standing in ("read", "from memory")
+        assert limit.look.reference
 
 
 # PHREEQC 3.8.6 phreeqc.dat; its calcite differs from Plummer & Busenberg by up to 0.009, its pairs by some more

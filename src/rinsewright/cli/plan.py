@@ -13,7 +13,7 @@ def add(commands: Any) -> None:
     """Put the command into the grammar."""
     command = commands.add_parser("plan", help="the plan: today, winter, summer, resin, filters, cost, what to look at")
     add_site(command)
-    command.add_argument("--out", metavar="DIR", help="folder for the report as a page and as PDF")
+    command.add_argument("--out", metavar="DIR", help="folder for the report, a page that stands by itself")
     command.set_defaults(run=run)
 
 
@@ -21,9 +21,10 @@ def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
     from rinsewright.cli.output import Progress, show, write_papers
+    from rinsewright.jobs.plan import PlanPapers
 
     plan = Site.load(options.site, parts=options.parts).plan(progress=Progress())
-    written = write_papers(plan, options.out) if options.out is not None else []
+    written = write_papers(PlanPapers(plan), options.out) if options.out is not None else []
     show(plan, as_json=options.json)
     for file in written:
         print(f"written: {file}", file=sys.stderr)

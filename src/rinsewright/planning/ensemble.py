@@ -69,7 +69,9 @@ class Members:
             lost = rng.uniform(*GAS_LOST, co2.size)
             lost[0] = float(np.mean(GAS_LOST))
             co2 = np.minimum(co2, air + (co2 - air) * (1.0 - lost))
-            product = Water(product.solutes, carbon_at_co2(product.solutes, co2, product.temperature_k), product.temperature_k)
+            product = Water(
+                product.solutes, carbon_at_co2(product.solutes, co2, product.temperature_k), product.temperature_k
+            )
         return product, co2
 
 
@@ -86,7 +88,9 @@ def _breathes_first(plant: Plant) -> bool:
 def solve_members(plant: Plant, central: Water, members: Water, temperature_k: float, standing_pa: float) -> Members:
     """Solve the plant for the central water (1,) and all members (n,) at one temperature."""
     waters = Water(
-        np.concatenate([central.solutes, members.solutes]), np.concatenate([central.carbon, members.carbon]), temperature_k
+        np.concatenate([central.solutes, members.solutes]),
+        np.concatenate([central.carbon, members.carbon]),
+        temperature_k,
     )
     n = len(waters.solutes)
     rng = np.random.default_rng(SEED)

@@ -95,7 +95,7 @@ def tap_of(document: SiteDocument) -> Tap:
         def around(members: int) -> Ensemble:
             return from_analysis(completed, members=members, rng=np.random.default_rng(SEED))
 
-        return Tap(completed.water[None], completed.charge_balance_pct, factor, tuple(notes), around)
+        return Tap(completed.water[None, ...], completed.charge_balance_pct, factor, tuple(notes), around)
     assert readings is not None  # the site file's checks ask for one or the other
 
     def likely(members: int) -> Ensemble:
@@ -110,4 +110,4 @@ def tap_of(document: SiteDocument) -> Tap:
         )
 
     ensemble = likely(MEMBERS)
-    return Tap(ensemble.central[None], None, factor, tuple(ensemble.notes), lambda members: ensemble)
+    return Tap(ensemble.central[None, ...], None, factor, tuple(ensemble.notes), lambda members: ensemble)

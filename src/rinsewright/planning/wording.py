@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 
@@ -102,3 +102,111 @@ def solve_text(answer: Mapping[str, Any]) -> str:
     if answer["notes"]:
         lines += ["", "Notes", *(f"  {note}" for note in answer["notes"])]
     return "\n".join(lines)
+
+
+def _litres(band: Mapping[str, float | None]) -> str:
+    if band["value"] is None:
+        return "not known"
+    text = f"about {_round(band['value'])} L"
+    if band["low"] is not None and band["high"] is not None:
+        text += f" ({_round(band['low'])} to {_round(band['high'])})"
+    return text
+
+
+def _round(value: float) -> str:
+    """Two significant digits, with thousands marked."""
+    return f"{float(f'{value:.2g}'):,.0f}"
+
+
+def _hours(hours: float) -> str:
+    return f"{hours:.1f} hours" if hours >= 1.0 else f"{60.0 * hours:.0f} minutes"
+
+
+def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -> list[str]:
+    """The plan as a person would say it, the most important first."""
+    said = []
+    today, cold, warm = answer["today"], answer["coldest"], answer["warmest"]
+    made = today["product"]["flow_l_min"]
+    if cold is not None:
+        said.append(
+            f"On the coldest day, {cold['temperature_c']:.0f} °C, it makes {cold['product']['flow_l_min']:.1f} L/min"
+            + (f"; a working day's water takes {_hours(cold['fill_hours'])}." if cold["fill_hours"] else ".")
+        )
+    else:
+        said.append("On the coldest day it does not work at all; why is said below.")
+    if warm is not None:
+        flow = f"{warm['product']['flow_l_min']:.1f} L/min at {warm['temperature_c']:.0f} °C"
+        said.append(f"Today it makes {made:.1f} L/min at {today['temperature_c']:.0f} °C, on the warmest day {flow}.")
+    if today["elements"]:
+        drain = today["drain_l_per_product_l"]
+        reading = f"{today['feed']['meter_ppm']:.0f} ppm in, {today['product']['meter_ppm']:.0f} ppm behind the membranes"
+        said.append(f"Today: {reading}; {drain:.1f} L go to drain for each litre made.")
+    resin = answer["resin"]
+    if resin is not None and resin["needed"]:
+        said.append(f"The resin takes {_litres(resin['litres_to_limit'])} to {limit_ppm:g} ppm" + _slip(resin))
+    elif resin is not None:
+        said.append(f"The water meets {limit_ppm:g} ppm before the resin; the resin is not needed for that limit.")
+    cost = answer["year"]["cost"]["value"]
+    if cost is not None:
+        per = answer["year"]["cost_per_m3"]["value"]
+        each = f", {currency} {per / 1000.0:.3f} a litre" if per is not None else ""
+        said.append(f"A year costs about {currency} {_round(cost)}{each}, of what has a price.")
+    stops = [verdict["what"] for verdict in answer["verdicts"] if verdict["verdict"] == "stop"]
+    looks = [verdict["what"] for verdict in answer["verdicts"] if verdict["verdict"] == "look"]
+    if stops:
+        said.insert(0, f"Stop: {'; '.join(stops)}. As proposed it should not be built.")
+    elif looks:
+        said.append(f"Nothing stops it. Look at: {'; '.join(looks)}.")
+    else:
+        said.append("Nothing stops it, and nothing needs a second look.")
+    return said
+
+
+def _slip(resin: Mapping[str, Any]) -> str:
+    slip, end = resin["litres_to_first_slip"]["value"], resin["litres_to_limit"]["value"]
+    plateau = resin["plateau_meter_ppm"]["value"]
+    if slip is None or end is None or plateau is None or slip > 0.7 * end:
+        return "."
+    return (
+        f"; from {_litres(resin['litres_to_first_slip'])} on it reads about {plateau:.0f} ppm, carbonic acid that leaves "
+        "nothing on the glass."
+    )
+
+
+def plan_text(name: str, answer: Mapping[str, Any], sentences: Sequence[str], currency: str) -> str:
+    """The plan for a terminal: the sentences, cold to warm, consumables, cost, verdicts, cautions."""
+    parts = [name, "", *sentences, "", _points(answer)]
+    for row in answer["cartridges"]:
+        days = "not known" if row["days"] is None else f"every {row['days']:.0f} days ({row['limited_by']})"
+        parts.append(f"  {row['media']} cartridge: {days}")
+    if answer["membranes"]:
+        parts.append(f"  membranes: about {answer['membranes']['years']:.1f} years ({answer['membranes']['limited_by']})")
+    split = answer["cost_split"]
+    if split:
+        parts += ["", f"A year's cost ({currency})", _rows([(name, f"{value:,.0f}") for name, value in split.items()])]
+    parts += ["", "Verdicts"]
+    for verdict in answer["verdicts"]:
+        parts.append(f"  {verdict['verdict']:<4}  {verdict['what']}: {verdict['why']}")
+        if verdict["verdict"] != "fine":
+            parts.append(f"        {verdict['do']}")
+    parts += ["", "Cautions (local codes and licensed practice come first)"]
+    parts += [f"  {caution}" for caution in answer["cautions"]]
+    return "\n".join(parts)
+
+
+def _points(answer: Mapping[str, Any]) -> str:
+    rows = [("", "coldest", "today", "warmest")]
+    points = [answer["coldest"], answer["today"], answer["warmest"]]
+
+    def row(what: str, say: Callable[[Mapping[str, Any]], str]) -> None:
+        cells = ["does not work" if point is None else say(point) for point in points]
+        rows.append((what, cells[0], cells[1], cells[2]))
+
+    row("water", lambda p: f"{p['temperature_c']:.0f} °C")
+    row("product", lambda p: f"{p['product']['flow_l_min']:.2f} L/min")
+    row("drain", lambda p: f"{p['drain']['flow_l_min']:.2f} L/min")
+    row("at the membranes", lambda p: f"{p['feed']['membrane_bar']:.2f} bar")
+    row("product reads", lambda p: f"{p['product']['meter_ppm']:.0f} ppm")
+    row("a day's water takes", lambda p: "not known" if p["fill_hours"] is None else _hours(p["fill_hours"]))
+    widths = [max(len(row[column]) for row in rows) for column in range(4)]
+    return "\n".join("  " + "  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows)

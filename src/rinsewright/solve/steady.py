@@ -416,6 +416,30 @@ def steady(plant: Plant, conditions: Conditions, steps: int | None = None) -> St
     return pieces[0] if len(pieces) == 1 else _joined(pieces)
 
 
+def drain_with_product_shut(plant: Plant, temperature_k: Array, standing_pa: Array) -> tuple[Array, Array]:
+    """Drain flow [m3/s] and membrane pressure [Pa] while no product can leave, per condition; by bisection.
+
+    The whole flow then goes through the drain line; the channels' own loss is left out (it is a few per cent).
+    """
+    plan = _Plan.of(plant)
+    fluid = Fluid.at(temperature_k)
+    zero = np.zeros_like(temperature_k)
+    salt = Salt(zero, zero, zero + 1.0)
+    lanes = _Lanes(Conditions(temperature_k, standing_pa, salt), fluid, ())
+
+    def surplus(flow: Array) -> tuple[Array, Array]:
+        pressure = _membrane_pressure(plan, lanes, flow, zero)
+        left = pressure - _line_drop(plan.drain, flow, fluid)
+        return (plan.law.flow_at(left) - flow if plan.law is not None else left), pressure
+
+    low, high = zero, zero + 100.0 * L_MIN
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        above = surplus(middle)[0] > 0.0
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return low, surplus(low)[1]
+
+
 STEPS_UP_TO = ((0.45, 2), (0.65, 3), (0.8, 6), (1.0, 16))  # recovery of an element → steps along it, < 0.05 % off
 
 

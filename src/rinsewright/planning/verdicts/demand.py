@@ -89,8 +89,10 @@ def pure_enough(s: Situation) -> Verdict | None:
     product = float(state.answer()["product"]["meter_ppm"])
     limit = s.demand.limit_ppm
     if s.plant.resin is not None:
-        why = f"Fresh resin takes the {product:.0f} ppm behind the membranes to below 1 ppm." if s.has_membranes else (
-            f"Fresh resin takes the tap's {product:.0f} ppm to below 1 ppm."
+        why = (
+            f"Fresh resin takes the {product:.0f} ppm behind the membranes to below 1 ppm."
+            if s.has_membranes
+            else (f"Fresh resin takes the tap's {product:.0f} ppm to below 1 ppm.")
         )
         if reading > limit:
             return Verdict(

@@ -45,8 +45,8 @@ def calcite(s: Situation) -> Verdict | None:
     limit = THRESHOLDS["calcite"]
     bulk = state.saturation.get("calcite")
     why = (
-        f"At {s.warmest.temperature_c:.0f} °C the calcite index is {index:.1f} at the membrane and {bulk:.1f} in the drain water; "
-        f"above {limit.look.value:.1f} it deserves a look, above {limit.stop.value:.1f} scale is sure (inhibitor not counted)."
+        f"At {s.warmest.temperature_c:.0f} °C the calcite index is {index:.1f} at the membrane and {bulk:.1f} in the drain "
+        f"water. Above {limit.look.value:.1f} it may come out where concentrate stands, above {limit.stop.value:.1f} it does."
     )
     if inhibitor:
         why += f" The inhibitor is credited with {limit.inhibitor_credit.value:.1f}."

@@ -62,7 +62,9 @@ def frost(s: Situation) -> Verdict | None:
         "frost",
         "look" if cold else "fine",
         f"The plant is not protected from frost, and its coldest water has {s.coldest.temperature_c:.0f} °C: the air around "
-        "the tap freezes some nights." if cold else "The plant is not protected from frost; the water stays mild.",
+        "the tap freezes some nights."
+        if cold
+        else "The plant is not protected from frost; the water stays mild.",
         "Insulate and heat the place, or drain housings and membranes down on frosty nights.",
     )
 
@@ -70,7 +72,9 @@ def frost(s: Situation) -> Verdict | None:
 def van_load(s: Situation) -> Verdict | None:
     """A litre weighs a kilo: the full tank and the kit against what each van may carry."""
     loads = [
-        (van.name, van.tank_litres + (van.kit_kg or 0.0) + 80.0, van.payload_kg) for van in s.vans if van.payload_kg is not None
+        (van.name, van.tank_litres + (van.kit_kg or 0.0) + 80.0, van.payload_kg)
+        for van in s.vans
+        if van.payload_kg is not None
     ]
     if not loads:
         return None

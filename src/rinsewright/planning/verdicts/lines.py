@@ -74,7 +74,11 @@ def pump_cycles(s: Situation) -> Verdict | None:
     highest = max(float(p.solved.batch.state.membrane_pa[0]) for _, p in s.points() if p.solved is not None)
     word: Word = "look" if highest > 0.95 * pump.cut_out_pa else "fine"
     why = f"It runs at up to {highest / BAR:.1f} bar and cuts out at {pump.cut_out_pa / BAR:.1f} bar."
-    do = "Nothing." if word == "fine" else "Set the cut-out higher, within every part's rating, or the pump will stutter."
+    do = (
+        "Nothing."
+        if word == "fine"
+        else "Set the cut-out higher, within every part's rating, or the pump will stutter."
+    )
     return Verdict("pump and pressure switch", word, why, do, pump.key)
 
 
@@ -117,7 +121,9 @@ def shutoff_trips(s: Situation) -> Verdict | None:
             valve.key,
         )
     why = f"With the product shut its pressure rises to {reached:.2f} of the feed's; the valve closes at "
-    return Verdict("automatic shut-off", "fine", f"{why}{valve.closes_at_ratio:.2f}.", "Try it at the first run.", valve.key)
+    return Verdict(
+        "automatic shut-off", "fine", f"{why}{valve.closes_at_ratio:.2f}.", "Try it at the first run.", valve.key
+    )
 
 
 def _highest_ratio(s: Situation, state: object) -> float:

@@ -45,15 +45,24 @@ def chlorine(s: Situation) -> Verdict | None:
     total = (s.water.total_chlorine or 0.0) / MG_L
     if total <= 0.0:
         return None
-    exposure = s.membranes["chlorine_mg_h_l_per_year"]
-    amount = exposure["value"] if exposure else None
+    amount = s.membranes["chlorine_mg_h_l_per_year"]
     carbon = s.cartridge("carbon")
     years = None if not amount else 1000.0 / amount
     word: Word = "fine" if years is None or years > 5.0 else "look"
     why = f"The tap has {free:.2f} mg/L of free chlorine"
-    why += f" and {total - free:.2f} mg/L bound as chloramine, which carbon takes out slowly" if total > free + 0.02 else ""
+    why += (
+        f" and {total - free:.2f} mg/L bound as chloramine, which carbon takes out slowly"
+        if total > free + 0.02
+        else ""
+    )
     why += f"; {'behind the carbon' if carbon else 'without a carbon filter'} the membranes see"
-    why += " next to none." if amount is not None and amount < 1.0 else f" about {amount:.0f} mg·h/L a year." if amount else " an amount not known."
+    why += (
+        " next to none."
+        if amount is not None and amount < 1.0
+        else f" about {amount:.0f} mg·h/L a year."
+        if amount
+        else " an amount not known."
+    )
     if years is not None and years < 50.0:
         why += f" At a tolerance of 200 to 1,000 mg·h/L (from memory) that is {0.2 * years:.1f} to {years:.0f} years."
     do = "Change the carbon in time." if carbon else "A carbon filter before the membranes spares them."

@@ -1,0 +1,1 @@
+"""What a person does, one file each; shared by the command line and whatever face comes later."""

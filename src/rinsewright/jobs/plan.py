@@ -1,0 +1,46 @@
+"""The plan as a page to send: from what was computed to what is printed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rinsewright.jobs.water_path import verdict_words, water_path
+from rinsewright.papers import PlanPaper, TemperatureRow, plan_page
+from rinsewright.planning.plan import Plan
+
+
+@dataclass(frozen=True)
+class PlanPapers:
+    """A plan that can be written to a folder."""
+
+    plan: Plan
+
+    def write(self, folder: Path) -> list[Path]:
+        """Write ``plan.html`` into a folder; returns the files."""
+        page = folder / "plan.html"
+        page.write_text(plan_page(paper_of(self.plan)), encoding="utf-8")
+        return [page]
+
+
+def paper_of(plan: Plan) -> PlanPaper:
+    """Everything that stands on the plan sheet."""
+    situation = plan.situation
+    today = situation.today.solved
+    assert today is not None  # without a working state today there is no plan
+    words = verdict_words([(verdict.key, verdict.verdict) for verdict in plan.verdicts])
+    return PlanPaper(
+        site_name=plan.site_name,
+        country=situation.country or "",
+        currency=situation.currency,
+        answer=plan.answer(),
+        path=water_path(situation.plant, today, words),
+        cold_to_warm=tuple(TemperatureRow(**row) for row in plan.cold_to_warm),
+        sentences=plan.sentences(),
+        coldest_c=situation.coldest.temperature_c,
+        today_c=situation.today.temperature_c,
+        warmest_c=situation.warmest.temperature_c,
+        product_limit_ppm=plan.limit_ppm,
+        meter_factor=today.meter_factor,
+        water=plan.water,
+    )

@@ -1,0 +1,268 @@
+"""The main job: from a site file to what the plant will do, what is wrong with it and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from rinsewright.costs.prices import Costs, Equipment, Prices, price_year
+from rinsewright.errors import NoWorkingState
+from rinsewright.plant.layout import Plant
+from rinsewright.plant.part import Part
+from rinsewright.planning import assumptions, cautions, wording
+from rinsewright.planning.consumables import CartridgeOutlook, cartridge_outlook, membrane_outlook
+from rinsewright.planning.ensemble import bed_of, outlook_of, resin_outlook, solve_members
+from rinsewright.planning.situation import Operating, Situation
+from rinsewright.planning.tap import Tap
+from rinsewright.planning.verdicts import judge
+from rinsewright.planning.verdicts.word import Verdict
+from rinsewright.planning.versions import stamped
+from rinsewright.planning.year import YearOfPlant, march_year
+from rinsewright.quantities import HOUR, KWH, LITRE, celsius
+from rinsewright.seasons.climate import DAYS
+from rinsewright.seasons.ledger import year_answer
+from rinsewright.site import build
+from rinsewright.site.reading import SiteDocument
+from rinsewright.solve.result import solve_one
+from rinsewright.water.scaling import calcite_index
+from rinsewright.water.state import Water
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A finished plan."""
+
+    site_name: str
+    situation: Situation
+    limit_ppm: float
+    year: YearOfPlant
+    costs: Costs
+    verdicts: tuple[Verdict, ...]
+    water: dict[str, Any]  # the answer `water`
+    notes: tuple[str, ...]
+
+    def answer(self) -> dict[str, Any]:
+        """The contract's ``plan`` object."""
+        return self._answer
+
+    @cached_property
+    def _answer(self) -> dict[str, Any]:
+        s = self.situation
+        return stamped(
+            {
+                **{name: self._operating(point) for name, point in s.points()},
+                "resin": dict(s.resin) if s.resin is not None else None,
+                "cartridges": [dict(row) for row in s.cartridges],
+                "membranes": dict(s.membranes) if s.membranes is not None else None,
+                "year": s.year,
+                "cost_split": self.costs.per_year(),
+                "verdicts": [verdict.answer() for verdict in self.verdicts],
+                "cautions": cautions.cautions(s),
+                "assumptions": assumptions.assumptions(s, self.notes),
+            }
+        )
+
+    def _operating(self, point: Operating) -> dict[str, Any] | None:
+        if point.solved is None:
+            return None
+        day = self.situation.working_day_litres
+        answer = point.solved.answer()
+        flows = answer["drain"]["flow_l_min"] / answer["product"]["flow_l_min"]
+        hours = None if day is None else point.fill_hours(day * LITRE)
+        return {"temperature_c": point.temperature_c, **answer, "fill_hours": hours, "drain_l_per_product_l": flows}
+
+    @cached_property
+    def cold_to_warm(self) -> list[dict[str, float | None]]:
+        """The plant at each water temperature from cold to warm, in trade units."""
+        batch, factor = self.year.batch, self.situation_factor
+        columns = batch.columns(factor)
+        wall = batch.waters.wall
+        with np.errstate(all="ignore"):
+            index = np.full(len(batch), np.nan) if wall is None else calcite_index(wall)
+        day = self.situation.working_day_litres
+        rows = []
+        for n, kelvins in enumerate(self.year.grid_k):
+            made = float(columns["product_l_min"][n])
+            rows.append(
+                {
+                    "temperature_c": float(celsius(kelvins)),
+                    "product_l_min": _known(made),
+                    "drain_l_min": _known(columns["drain_l_min"][n]) if wall is not None else None,
+                    "membrane_bar": _known(columns["membrane_bar"][n]),
+                    "product_meter_ppm": _known(columns["product_meter_ppm"][n]),
+                    "delivered_meter_ppm": _known(columns["delivered_meter_ppm"][n]),
+                    "fill_hours": None if day is None else _known(day / made / 60.0),
+                    "calcite_si_wall": _known(index[n]),
+                }
+            )
+        return rows
+
+    @property
+    def situation_factor(self) -> float:
+        """The meter's factor."""
+        today = self.situation.today.solved
+        return today.meter_factor if today is not None else 0.5
+
+    def sentences(self) -> tuple[str, ...]:
+        """The answer as a person would say it, the most important first."""
+        return tuple(wording.plan_sentences(self.answer(), self.situation.currency, self.limit_ppm))
+
+    def text(self) -> str:
+        """The plan for a person in a terminal."""
+        return wording.plan_text(self.site_name, self.answer(), self.sentences(), self.situation.currency)
+
+
+def _known(value: Any) -> float | None:
+    number = float(value)
+    return number if np.isfinite(number) else None
+
+
+def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress | None = None) -> Plan:
+    """Work the plan out. Raises :class:`NoWorkingState` where the plant does not even work today."""
+    say = progress or (lambda what, share: None)
+    water, demand = build.water_input(document), build.demand_input(document)
+    season, factor = build.season_input(document), build.meter_factor(document)
+    standing = plant.supply.standing_pa
+
+    say("solving the plant today, on the coldest and on the warmest day", 0.0)
+    today_k = float(tap.water.temperature_k[0])
+    cold_k, warm_k = (season.coldest_k, season.warmest_k) if season else (today_k, today_k)
+    today = Operating(_c(today_k), solve_one(plant, tap.water, standing, factor, tap.notes))
+    coldest, warmest = (_operating(plant, tap.water, k, standing, factor) for k in (cold_k, warm_k))
+
+    say("spreading water, membranes and resin over what they may really be", 0.2)
+    middle_k = 0.5 * (cold_k + warm_k)
+    members = solve_members(plant, tap.water, tap.members, middle_k, standing)
+    outlook = resin_outlook(plant, plant.resin, members, demand.limit_ppm, factor) if plant.resin else None
+
+    say("marching the year", 0.5)
+    yearly = _per_year(demand)
+    made = float(members.batch.state.product_flow[0])
+    drawn_in = float(members.batch.state.tap_flow[0])
+    cartridges = tuple(
+        cartridge_outlook(part, water, yearly / DAYS * drawn_in / made, drawn_in, cold_k)
+        for part in plant.feed
+        if getattr(part, "media", None)
+    )
+    membranes = membrane_outlook(plant, water, drawn_in, yearly / made)
+    year = march_year(plant, tap.water, demand, season, standing, cartridges)
+
+    say("pricing it", 0.9)
+    costs = _priced(document, plant, year, cartridges, membranes)
+    total = costs.total
+    notes = [f"Not counted, for want of a price: {', '.join(costs.not_counted)}."] if costs.not_counted else []
+    if year.never_trips:
+        notes.append("The shut-off may not trip on every day; the drain is then counted as running on.")
+    capital = costs.split.get("capital")
+    running = None if total is None else float(total[0] - (capital[0] if capital is not None else 0.0))
+    situation = Situation(
+        plant=plant,
+        tap=tap.water,
+        water=water,
+        charge_balance_pct=tap.charge_balance_pct,
+        demand=demand,
+        frost_protected=document.model.site.frost_protected,
+        country=document.model.site.country,
+        vans=tuple(document.model.demand.vans if document.model.demand else ()),
+        today=today,
+        coldest=coldest,
+        warmest=warmest,
+        season_known=season is not None,
+        resin=outlook.answer(yearly / DAYS / LITRE) if outlook is not None else None,
+        cartridges=tuple(one.answer() for one in cartridges),
+        membranes=membranes,
+        year=year_answer(year.ledger, factor, total, notes),
+        year_cost=running,
+        resin_alone_cost=_resin_alone(document, plant, tap, demand, year, middle_k),
+        currency=build.currency(document) or "",
+    )
+    return Plan(
+        site_name=document.model.site.name,
+        situation=situation,
+        limit_ppm=demand.limit_ppm,
+        year=year,
+        costs=costs,
+        verdicts=judge(situation),
+        water=stamped(tap.answer()),
+        notes=tap.notes,
+    )
+
+
+def _c(kelvins: float) -> float:
+    return round(float(celsius(kelvins)), 6)
+
+
+def _operating(plant: Plant, tap: Water, temperature_k: float, standing_pa: float, factor: float) -> Operating:
+    try:
+        water = tap.with_temperature(np.full(1, temperature_k))
+        return Operating(_c(temperature_k), solve_one(plant, water, standing_pa, factor))
+    except NoWorkingState as reason:
+        return Operating(_c(temperature_k), reason)
+
+
+def _per_year(demand: build.DemandInput) -> float:
+    """Water wanted in a year [m3]: whole weeks less the days off."""
+    off = sum(demand.by_weekday[(day - 1) % 7] for day in demand.days_off)
+    return demand.week * DAYS / 7.0 - off
+
+
+def _priced(
+    document: SiteDocument,
+    plant: Plant,
+    year: YearOfPlant,
+    cartridges: tuple[CartridgeOutlook, ...],
+    membranes: dict[str, Any] | None,
+) -> Costs:
+    prices = document.model.prices
+    names = tuple(one.part.name for one in cartridges)
+    by_media = {"sediment": prices.sediment_cartridge, "carbon": prices.carbon_cartridge}
+    each = {
+        one.part.name: one.part.price if one.part.price is not None else by_media[one.part.media] for one in cartridges
+    }
+    parts: list[Part] = [*plant.feed, *plant.elements, *plant.drain, *plant.product]
+    capital = sum(part.price for part in parts if part.price is not None)
+    vessel = plant.resin
+    return price_year(
+        year.ledger,
+        Prices(
+            water_per_m3=prices.water_per_m3,
+            sewerage_per_m3=prices.sewerage_per_m3,
+            energy_per_j=None if prices.energy_per_kwh is None else prices.energy_per_kwh / KWH,
+            resin_per_m3=None if prices.resin_per_l is None else prices.resin_per_l / LITRE,
+            cartridges={name: price for name, price in each.items() if price is not None},
+            membrane=prices.membrane,
+            labour_per_s=None if prices.labour_per_hour is None else prices.labour_per_hour / HOUR,
+            visit_s=None if prices.visit_hours is None else prices.visit_hours * HOUR,
+            capital=capital or None,
+            years=prices.years,
+        ),
+        Equipment(
+            resin_m3=vessel.volume if vessel is not None else 0.0,
+            cartridges=names,
+            membranes=len(plant.elements),
+            membrane_years=membranes["years"] if membranes else np.inf,
+        ),
+    )
+
+
+def _resin_alone(
+    document: SiteDocument, plant: Plant, tap: Tap, demand: build.DemandInput, year: YearOfPlant, temperature_k: float
+) -> float | None:
+    """Running cost of a year's water with the same resin and no membranes: water, resin, and a visit at each change."""
+    prices, vessel = document.model.prices, plant.resin
+    if not plant.stages or vessel is None or prices.resin_per_l is None:
+        return None
+    water = tap.water.with_temperature(np.full(1, temperature_k))
+    bed = bed_of(vessel, 1, np.random.default_rng(0))
+    alone = outlook_of(bed, water, np.asarray(water.co2), np.ones(1, dtype=bool), demand.limit_ppm, demand.meter_factor)
+    delivered = float(year.ledger.delivered.sum())
+    changes = delivered / alone.to_limit.value if alone.to_limit.value else 0.0
+    visit = (prices.labour_per_hour or 0.0) * (prices.visit_hours or 0.0)
+    resin = changes * vessel.volume / LITRE * prices.resin_per_l
+    return delivered * (prices.water_per_m3 or 0.0) + resin + changes * visit
