@@ -48,6 +48,10 @@ class Report:
         """The answer for a person."""
         return self.words(self.data)
 
+    def __getitem__(self, key: str) -> Any:
+        """A part of the answer: ``site.solve()["product"]["flow_l_min"]``."""
+        return self.data[key]
+
 
 @dataclass(frozen=True)
 class SolveReport(Report):

@@ -1,7 +1,7 @@
 """Units: SI inside, trade units only at the edges.
 
-``value_in_trade_unit * CONSTANT`` is SI, ``si / CONSTANT`` is the trade unit again. Every factor is exact or derived from
-an exact definition. Temperatures are offsets, not factors: use :func:`kelvin` and :func:`celsius`.
+``value_in_trade_unit * CONSTANT`` is SI, ``si / CONSTANT`` is the trade unit again. Every factor is exact or derived
+from an exact definition. Temperatures are offsets, not factors: use :func:`kelvin` and :func:`celsius`.
 """
 
 from __future__ import annotations

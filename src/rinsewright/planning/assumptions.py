@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from rinsewright.planning import consumables, year
+from rinsewright.planning.situation import Situation
 from rinsewright.plant.feed import cartridge as filters
 from rinsewright.plant.membrane import ageing
 from rinsewright.plant.membrane.selectivity import PERMEANCE_RATIO
 from rinsewright.plant.product import resin
-from rinsewright.planning import consumables, year
-from rinsewright.planning.situation import Situation
 from rinsewright.quantities import BAR
 from rinsewright.sources import Sourced
 
@@ -42,7 +42,8 @@ def _supply(s: Situation) -> list[Row]:
     if not s.plant.supply.standing_estimated:
         return []
     value = f"{s.plant.supply.standing_pa / BAR:.1f} bar standing"
-    return [_row("the tap's standing pressure", value, "estimated from the running tests; measure it with the tap shut")]
+    origin = "estimated from the running tests; measure it with the tap shut"
+    return [_row("the tap's standing pressure", value, origin)]
 
 
 def _membranes(s: Situation) -> list[Row]:
@@ -118,4 +119,3 @@ def _standstill(s: Situation) -> list[Row]:
             "an ensemble of waters, membranes and resins, spread as stated here",
         ),
     ]
-

@@ -28,7 +28,8 @@ def _back_flow(s: Situation) -> str | None:
     if s.plant.supply.kind != "mains":
         return None
     text = (
-        "Drinking water must not be contaminated by back-flow: fit the back-flow protection that local water regulations "
+        "Drinking water must not be contaminated by back-flow: fit the back-flow protection that local water "
+        "regulations "
         "ask for, and ask the water supplier whether the plant must be notified before it is installed."
     )
     if s.country == "GB" and s.has_membranes:
@@ -72,7 +73,8 @@ def _electricity(s: Situation) -> str | None:
     if s.first(Pump) is None and s.first(DeliveryPump) is None:
         return None
     return (
-        "Electricity and water: pumps behind a residual-current device, wired by someone licensed to. A pump needs a cut-out "
+        "Electricity and water: pumps behind a residual-current device, wired by someone licensed to. A pump "
+        "needs a cut-out "
         "or relief valve."
     )
 
@@ -98,7 +100,8 @@ def _tank(s: Situation) -> str | None:
     if s.plant.tank is None:
         return None
     return (
-        f"A full tank of {s.plant.tank.volume / LITRE:,.0f} L is {s.plant.tank.volume / LITRE:,.0f} kg of water: see that floor "
+        f"A full tank of {s.plant.tank.volume / LITRE:,.0f} L is {s.plant.tank.volume / LITRE:,.0f} kg of water: "
+        "see that floor "
         "or vehicle carries it. It needs an overflow that can take the full inflow."
     )
 
@@ -107,7 +110,8 @@ def _vans(s: Situation) -> str | None:
     if not s.vans:
         return None
     return (
-        "A van's tank must be restrained to survive a crash and have baffles; never guess payload and axle loads: weigh "
+        "A van's tank must be restrained to survive a crash and have baffles; never guess payload and axle "
+        "loads: weigh "
         "them. Hot-water vans: scalding."
     )
 
@@ -116,7 +120,8 @@ def _legionella(s: Situation) -> str | None:
     if s.plant.tank is None and not s.vans:
         return None
     text = (
-        "Water standing between about 20 and 45 °C can grow legionella, and a brush makes spray: keep it cold and moving, empty "
+        "Water standing between about 20 and 45 °C can grow legionella, and a brush makes spray: keep it cold "
+        "and moving, empty "
         "and disinfect on a schedule. The risk assessment is the owner's duty."
     )
     warm = s.warmest.temperature_c
@@ -137,7 +142,8 @@ def _frost(s: Situation) -> str | None:
 
 def _poles(s: Situation) -> str | None:
     return (
-        "Poles and overhead power lines: stay clear by the distance the network operator asks for. Pure water conducts once it "
+        "Poles and overhead power lines: stay clear by the distance the network operator asks for. Pure water "
+        "conducts once it "
         "touches a dirty pole."
     )
 

@@ -61,7 +61,7 @@ class Members:
     works: Array
 
     def inlet(self, plant: Plant, rng: np.random.Generator) -> tuple[Water, Array]:
-        """The water that reaches the resin and its CO2(aq) [mol/m3]; what a vented tank before the resin lets out is gone."""
+        """The water that reaches the resin and its CO2(aq) [mol/m3], less what a vented tank before it lets out."""
         product = self.batch.waters.product
         co2 = np.asarray(product.co2)
         if _breathes_first(plant):
@@ -90,7 +90,7 @@ def solve_members(plant: Plant, central: Water, members: Water, temperature_k: f
     waters = Water(
         np.concatenate([central.solutes, members.solutes]),
         np.concatenate([central.carbon, members.carbon]),
-        temperature_k,
+        np.asarray(temperature_k),
     )
     n = len(waters.solutes)
     rng = np.random.default_rng(SEED)

@@ -11,8 +11,6 @@ import numpy as np
 
 from rinsewright.costs.prices import Costs, Equipment, Prices, price_year
 from rinsewright.errors import NoWorkingState
-from rinsewright.plant.layout import Plant
-from rinsewright.plant.part import Part
 from rinsewright.planning import assumptions, cautions, wording
 from rinsewright.planning.consumables import CartridgeOutlook, cartridge_outlook, membrane_outlook
 from rinsewright.planning.ensemble import bed_of, outlook_of, resin_outlook, solve_members
@@ -22,6 +20,9 @@ from rinsewright.planning.verdicts import judge
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.planning.versions import stamped
 from rinsewright.planning.year import YearOfPlant, march_year
+from rinsewright.plant.feed.treatment import Cartridge
+from rinsewright.plant.layout import Plant
+from rinsewright.plant.part import Part
 from rinsewright.quantities import HOUR, KWH, LITRE, celsius
 from rinsewright.seasons.climate import DAYS
 from rinsewright.seasons.ledger import year_answer
@@ -78,7 +79,7 @@ class Plan:
         return {"temperature_c": point.temperature_c, **answer, "fill_hours": hours, "drain_l_per_product_l": flows}
 
     @cached_property
-    def cold_to_warm(self) -> list[dict[str, float | None]]:
+    def cold_to_warm(self) -> list[dict[str, Any]]:
         """The plant at each water temperature from cold to warm, in trade units."""
         batch, factor = self.year.batch, self.situation_factor
         columns = batch.columns(factor)
@@ -148,7 +149,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     cartridges = tuple(
         cartridge_outlook(part, water, yearly / DAYS * drawn_in / made, drawn_in, cold_k)
         for part in plant.feed
-        if getattr(part, "media", None)
+        if isinstance(part, Cartridge)
     )
     membranes = membrane_outlook(plant, water, drawn_in, yearly / made)
     year = march_year(plant, tap.water, demand, season, standing, cartridges)

@@ -43,7 +43,8 @@ def water_text(answer: Mapping[str, Any]) -> str:
     indices = [(name, f"{index:+.2f}") for name, index in answer["saturation"].items() if index is not None]
     balance = answer["charge_balance_pct"]
     parts = [
-        f"The tap reads {_number(answer['meter_ppm'])} ppm; hardness {_number(answer['hardness_mg_l_caco3'])} mg/L as CaCO3.",
+        f"The tap reads {_number(answer['meter_ppm'])} ppm; hardness {_number(answer['hardness_mg_l_caco3'])} "
+        "mg/L as CaCO3.",
         "",
         _rows(
             [
@@ -73,32 +74,32 @@ def water_text(answer: Mapping[str, Any]) -> str:
 def solve_text(answer: Mapping[str, Any]) -> str:
     """A working state."""
     feed, product, drain = answer["feed"], answer["product"], answer["drain"]
+    made = f"{_number(product['flow_l_min'])} L/min"
+    first = f"It passes {made} through the resin."
+    if answer["elements"]:
+        first = f"It makes {made} at {_number(product['meter_ppm'], 2)} ppm before the resin"
+        first += f"; {_number(drain['flow_l_min'])} L/min go to drain."
     rejection = answer["rejection"]
-    lines = [
-        f"It makes {_number(product['flow_l_min'])} L/min at {_number(product['meter_ppm'], 2)} ppm before the resin; "
-        f"{_number(drain['flow_l_min'])} L/min go to drain."
-        if answer["elements"]
-        else f"It passes {_number(product['flow_l_min'])} L/min through the resin.",
-        "",
-        _rows(
-            [
-                ("from the tap", f"{_number(feed['flow_l_min'])} L/min, {_number(feed['meter_ppm'])} ppm, pH {feed['ph']:.2f}"),
-                ("at the membranes", f"{_number(feed['membrane_bar'])} bar"),
-                ("product", f"{_number(product['flow_l_min'])} L/min, {_number(product['conductivity_us_cm'])} µS/cm, "
-                            f"{_number(product['residue_mg_l'], 2)} mg/L on drying, pH {product['ph']:.2f}"),
-                ("back pressure", f"{_number(product['back_pressure_bar'])} bar"),
-                ("delivered, resin fresh", f"{_number(answer['delivered']['meter_ppm'], 2)} ppm"),
-                ("drain", f"{_number(drain['flow_l_min'])} L/min at {_number(drain['pressure_bar'])} bar"),
-                ("share that becomes product", f"{100 * answer['recovery']:.0f} %"),
-                ("dissolved matter kept back", "not known" if rejection is None else f"{100 * rejection:.1f} %"),
-            ]
-        ),
-    ]  # fmt: skip
+    from_tap = (_number(feed["flow_l_min"]), _number(feed["meter_ppm"]), f"{feed['ph']:.2f}")
+    left = (_number(product["conductivity_us_cm"]), _number(product["residue_mg_l"], 2), f"{product['ph']:.2f}")
+    rows = [
+        ("from the tap", "{} L/min, {} ppm, pH {}".format(*from_tap)),
+        ("before the product line", f"{_number(feed['membrane_bar'])} bar"),
+        ("product", made + ", {} µS/cm, {} mg/L on drying, pH {}".format(*left)),
+        ("back pressure", f"{_number(product['back_pressure_bar'])} bar"),
+        ("delivered, resin fresh", f"{_number(answer['delivered']['meter_ppm'], 2)} ppm"),
+    ]
+    if answer["elements"]:
+        rows[1] = ("at the membranes", rows[1][1])
+        rows += [
+            ("drain", f"{_number(drain['flow_l_min'])} L/min at {_number(drain['pressure_bar'])} bar"),
+            ("share that becomes product", f"{100 * answer['recovery']:.0f} %"),
+            ("dissolved matter kept back", "not known" if rejection is None else f"{100 * rejection:.1f} %"),
+        ]
+    lines = [first, "", _rows(rows)]
     for number, row in enumerate(answer["elements"], 1):
-        lines.append(
-            f"  membrane {number}: {_number(row['feed_l_min'])} L/min in, {_number(row['product_l_min'])} L/min through, "
-            f"{row['flux_l_m2_h']:.1f} L/(m² h)"
-        )
+        flows = f"{_number(row['feed_l_min'])} L/min in, {_number(row['product_l_min'])} L/min through"
+        lines.append(f"  membrane {number}: {flows}, {row['flux_l_m2_h']:.1f} L/(m² h)")
     if answer["notes"]:
         lines += ["", "Notes", *(f"  {note}" for note in answer["notes"])]
     return "\n".join(lines)
@@ -139,7 +140,9 @@ def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -
         said.append(f"Today it makes {made:.1f} L/min at {today['temperature_c']:.0f} °C, on the warmest day {flow}.")
     if today["elements"]:
         drain = today["drain_l_per_product_l"]
-        reading = f"{today['feed']['meter_ppm']:.0f} ppm in, {today['product']['meter_ppm']:.0f} ppm behind the membranes"
+        reading = (
+            f"{today['feed']['meter_ppm']:.0f} ppm in, {today['product']['meter_ppm']:.0f} ppm behind the membranes"
+        )
         said.append(f"Today: {reading}; {drain:.1f} L go to drain for each litre made.")
     resin = answer["resin"]
     if resin is not None and resin["needed"]:
@@ -168,7 +171,8 @@ def _slip(resin: Mapping[str, Any]) -> str:
     if slip is None or end is None or plateau is None or slip > 0.7 * end:
         return "."
     return (
-        f"; from {_litres(resin['litres_to_first_slip'])} on it reads about {plateau:.0f} ppm, carbonic acid that leaves "
+        f"; from {_litres(resin['litres_to_first_slip'])} on it reads about {plateau:.0f} ppm, carbonic acid that "
+        "leaves "
         "nothing on the glass."
     )
 
@@ -180,7 +184,8 @@ def plan_text(name: str, answer: Mapping[str, Any], sentences: Sequence[str], cu
         days = "not known" if row["days"] is None else f"every {row['days']:.0f} days ({row['limited_by']})"
         parts.append(f"  {row['media']} cartridge: {days}")
     if answer["membranes"]:
-        parts.append(f"  membranes: about {answer['membranes']['years']:.1f} years ({answer['membranes']['limited_by']})")
+        ends = answer["membranes"]
+        parts.append(f"  membranes: about {ends['years']:.1f} years ({ends['limited_by']})")
     split = answer["cost_split"]
     if split:
         parts += ["", f"A year's cost ({currency})", _rows([(name, f"{value:,.0f}") for name, value in split.items()])]
@@ -209,4 +214,6 @@ def _points(answer: Mapping[str, Any]) -> str:
     row("product reads", lambda p: f"{p['product']['meter_ppm']:.0f} ppm")
     row("a day's water takes", lambda p: "not known" if p["fill_hours"] is None else _hours(p["fill_hours"]))
     widths = [max(len(row[column]) for row in rows) for column in range(4)]
-    return "\n".join("  " + "  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows)
+    return ("\n").join(
+        "  " + "  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows
+    )

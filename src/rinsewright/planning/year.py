@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rinsewright.planning.consumables import CartridgeOutlook
+from rinsewright.planning.ensemble import Members, bed_of
 from rinsewright.plant.feed.cartridge import CHANGE_AFTER_MONTHS, MONTH
 from rinsewright.plant.layout import Plant
 from rinsewright.plant.membrane.element import arrhenius
 from rinsewright.plant.membrane.restrictor import Flush
 from rinsewright.plant.product import resin
 from rinsewright.plant.product.line import DeliveryPump, ResinVessel, Tank
-from rinsewright.planning.consumables import CartridgeOutlook
-from rinsewright.planning.ensemble import Members, bed_of
 from rinsewright.quantities import DAY, US_CM, Array
 from rinsewright.seasons import climate
 from rinsewright.seasons.inputs import (
@@ -99,7 +99,7 @@ def rates_of(plant: Plant, batch: Batch, limit_ppm: float, factor: float) -> tup
 
 
 def _drain_when_full(plant: Plant, batch: Batch) -> tuple[Array, bool]:
-    """Drain flow while the tank is full, over the grid: none if a shut-off trips or a pressure switch stops the pump."""
+    """Drain flow while the tank is full, over the grid; none if shut-off or pressure switch stops the plant."""
     if not plant.stages or plant.tank is None:
         return np.zeros(len(batch)), False
     flow, pressure = drain_with_product_shut(plant, batch.conditions.temperature_k, batch.conditions.standing_pa)
@@ -124,8 +124,8 @@ def week_of(demand: DemandInput) -> tuple[Week, Array]:
 def restart_volume(plant: Plant, tank: Tank) -> float:
     """Water [m3] drawn from the full tank before the plant starts again.
 
-    A float valve opens within its band; with a shut-off the plant waits until the valve has opened far enough to let the
-    product pressure fall, taken as half the band. Without a shut-off it hovers at the top.
+    A float valve opens within its band; with a shut-off the plant waits until the valve has opened far enough to let
+    the product pressure fall, taken as half the band. Without a shut-off it hovers at the top.
     """
     if plant.shutoff is None or tank.float_band is None or tank.height is None:
         return 0.02 * tank.volume if plant.shutoff is not None else 0.0

@@ -85,7 +85,7 @@ def _tabulated(water: Water, lowest: Array, highest: Array) -> Transmission:
             place = np.clip(np.searchsorted(grid, number) - 1, 0, TABLE_POINTS - 2)
             part = ((number - grid[place]) / (grid[place + 1] - grid[place]))[..., None]
             mixed: Array = inverse[place] * (1.0 - part) + inverse[place + 1] * part
-            return 1.0 / mixed
+            return np.asarray(1.0 / mixed)
 
         return shared
     low, high = 0.98 * lowest, 1.02 * highest

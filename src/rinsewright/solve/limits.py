@@ -67,7 +67,8 @@ def _no_flow(plant: Plant, at: Conditions, state: Steady, lane: int) -> NoWorkin
     if plant.stages and state.membrane_pa[lane] <= needed and np.isfinite(state.membrane_pa[lane]):
         culprit = _name(greatest[1]) if greatest[1] is not None and greatest[0] > 0.3 * standing else "the supply"
         return NoWorkingState(
-            f"{culprit} leaves {max(float(state.membrane_pa[lane]), 0.0) / BAR:.2f} bar at the membranes, and they need "
+            f"{culprit} leaves {max(float(state.membrane_pa[lane]), 0.0) / BAR:.2f} bar at the membranes, and "
+            "they need "
             f"more than {needed / BAR:.2f} bar: they make no water",
             greatest[1].key if greatest[1] is not None else "supply",
         )
@@ -89,7 +90,8 @@ def _pump_starved(plant: Plant, at: Conditions, state: Steady, lane: int) -> NoW
     if inlet >= pump.min_inlet_pa:
         return None
     return NoWorkingState(
-        f"{_name(pump)} gets {inlet / BAR:.2f} bar at its inlet and stops itself below {pump.min_inlet_pa / BAR:.2f} bar",
+        f"{_name(pump)} gets {inlet / BAR:.2f} bar at its inlet and stops itself below "
+        f"{pump.min_inlet_pa / BAR:.2f} bar",
         pump.key,
     )
 

@@ -24,7 +24,10 @@ def recovery(s: Situation) -> Verdict | None:
     why = f"On the warmest day {100 * share:.0f} % of the tap water becomes product, the rest goes to drain."
     if limits and max(elements) > min(limits):
         word = "stop"
-        why += f" One element turns {100 * max(elements):.0f} % of what it gets into product; {100 * min(limits):.0f} % is its limit."
+        why += (
+            f" One element turns {100 * max(elements):.0f} % of what it gets into product; "
+            f"{100 * min(limits):.0f} % is its limit."
+        )
     do = "Nothing." if word == "fine" else "Fit the next larger drain restrictor."
     if share < 0.25:
         word, do = ("look" if word == "fine" else word), "A smaller drain restrictor would save water."
@@ -45,8 +48,10 @@ def calcite(s: Situation) -> Verdict | None:
     limit = THRESHOLDS["calcite"]
     bulk = state.saturation.get("calcite")
     why = (
-        f"At {s.warmest.temperature_c:.0f} °C the calcite index is {index:.1f} at the membrane and {bulk:.1f} in the drain "
-        f"water. Above {limit.look.value:.1f} it may come out where concentrate stands, above {limit.stop.value:.1f} it does."
+        f"At {s.warmest.temperature_c:.0f} °C the calcite index is {index:.1f} at the membrane and {bulk:.1f} in "
+        "the drain "
+        f"water. Above {limit.look.value:.1f} it may come out where concentrate stands, above "
+        f"{limit.stop.value:.1f} it does."
     )
     if inhibitor:
         why += f" The inhibitor is credited with {limit.inhibitor_credit.value:.1f}."
@@ -71,7 +76,8 @@ def other_scale(s: Situation) -> Verdict | None:
         return Verdict(
             "other scale at the drain end",
             "fine",
-            "Gypsum, barite, fluorite and silica stay dissolved at the coldest water, as far as the analysis names them.",
+            "Gypsum, barite, fluorite and silica stay dissolved at the coldest water, as far as the analysis "
+            "names them.",
             "Nothing.",
             "plant.drain",
         )

@@ -27,7 +27,8 @@ def resin_lasts(s: Situation) -> Verdict | None:
     why = f"The resin reaches its limit after about {last:,.0f} L, {span:,.0f} days of this work."
     if first is not None and last is not None and first < 0.7 * last:
         why += (
-            f" From about {first:,.0f} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: carbonic acid, "
+            f" From about {first:,.0f} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: "
+            "carbonic acid, "
             "which leaves nothing on the glass."
         )
     do = {
@@ -61,7 +62,8 @@ def frost(s: Situation) -> Verdict | None:
     return Verdict(
         "frost",
         "look" if cold else "fine",
-        f"The plant is not protected from frost, and its coldest water has {s.coldest.temperature_c:.0f} °C: the air around "
+        f"The plant is not protected from frost, and its coldest water has {s.coldest.temperature_c:.0f} °C: the "
+        "air around "
         "the tap freezes some nights."
         if cold
         else "The plant is not protected from frost; the water stays mild.",

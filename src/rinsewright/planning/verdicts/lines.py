@@ -28,7 +28,7 @@ def running_pressure(s: Situation) -> Verdict | None:
 
 
 def supply_sags(s: Situation) -> Verdict | None:
-    """A tap that loses much of its pressure when it runs: stop tap half shut, thin service pipe, hose before the gauge."""
+    """A tap that loses much of its pressure when it runs: stop tap half shut, thin pipe, long hose."""
     state = s.today.solved
     if state is None or s.plant.supply.kind == "break-tank":
         return None
@@ -53,7 +53,10 @@ def feed_line_loss(s: Situation) -> Verdict | None:
     lost = sum(drop for drop, _ in drops if drop > 0.0)
     worst, part = max(drops, key=lambda item: item[0])
     word = graded(lost / BAR, 0.5, 1.5)
-    why = f"Hoses and clean filters lose {lost / BAR:.2f} bar today, most of it in the {part.name} ({worst / BAR:.2f} bar)."
+    why = (
+        f"Hoses and clean filters lose {lost / BAR:.2f} bar today, most of it in the {part.name} "
+        f"({worst / BAR:.2f} bar)."
+    )
     do = "Nothing." if word == "fine" else f"Give the {part.name} a wider bore or size, or make it shorter."
     return Verdict("loss before the membranes", word, why, do, part.key)
 
@@ -115,7 +118,8 @@ def shutoff_trips(s: Situation) -> Verdict | None:
         return Verdict(
             "automatic shut-off",
             "stop",
-            f"The water standing in the {head:.0f} m riser holds the valve at {stuck:.2f} of the supply; it opens again only "
+            f"The water standing in the {head:.0f} m riser holds the valve at {stuck:.2f} of the supply; it opens "
+            "again only "
             f"below {valve.reopens_at_ratio:.2f}. Once shut it stays shut.",
             "Put the shut-off control at the tank (float switch and solenoid), or the plant higher up.",
             valve.key,
@@ -138,7 +142,7 @@ def _highest_ratio(s: Situation, state: object) -> float:
 
 def check_valve(s: Situation) -> Verdict | None:
     """Without a check valve product runs back, the shut-off chatters and a high tank can tear the membrane."""
-    if not s.has_membranes or s.plant.tank is None and s.plant.shutoff is None:
+    if not s.has_membranes or (s.plant.tank is None and s.plant.shutoff is None):
         return None
     if any(isinstance(part, Check) for part in s.plant.to_tank):
         return Verdict("check valve behind the membranes", "fine", "There is one.", "Nothing.")
@@ -147,7 +151,8 @@ def check_valve(s: Situation) -> Verdict | None:
         return Verdict(
             "check valve behind the membranes",
             "stop",
-            f"There is none, and {head:.2f} bar of water stand above the membranes when the feed stops; more than about "
+            f"There is none, and {head:.2f} bar of water stand above the membranes when the feed stops; more than "
+            "about "
             "0.3 bar from behind can tear them.",
             "Fit a check valve in the product line before the riser.",
             "plant.product",

@@ -15,13 +15,15 @@ def against_resin_alone(s: Situation) -> Verdict | None:
         return Verdict(
             "membranes or resin alone",
             "look",
-            f"Resin alone would cost about {alone:,.0f} {s.currency} a year, this plant {plant:,.0f} (of what has a price).",
+            f"Resin alone would cost about {alone:,.0f} {s.currency} a year, this plant {plant:,.0f} (of what has "
+            "a price).",
             "On water this soft, think of resin without membranes.",
         )
     return Verdict(
         "membranes or resin alone",
         "fine",
-        f"Resin alone would cost about {alone:,.0f} {s.currency} a year, this plant {plant:,.0f} (of what has a price).",
+        f"Resin alone would cost about {alone:,.0f} {s.currency} a year, this plant {plant:,.0f} (of what has a "
+        "price).",
         "Nothing.",
     )
 

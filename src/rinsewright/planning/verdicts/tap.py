@@ -77,7 +77,8 @@ def phosphate(s: Situation) -> Verdict | None:
     return Verdict(
         "phosphate in the tap water",
         "fine",
-        f"{dose:.1f} mg/L of phosphate, as dosed against lead: its index is above 0 everywhere and says little; a trace of it "
+        f"{dose:.1f} mg/L of phosphate, as dosed against lead: its index is above 0 everywhere and says little; a "
+        "trace of it "
         "even slows lime scale.",
         "Nothing.",
         "water.ions_mg_l.PO4",

@@ -10,7 +10,7 @@ Word = Literal["fine", "look", "stop"]
 
 @dataclass(frozen=True)
 class Verdict:
-    """``key`` is the place in the site file of the part concerned, for the drawing; empty where it is none in particular."""
+    """``key``: place in the site file of the part concerned, for the drawing; empty for none in particular."""
 
     what: str
     verdict: Word

@@ -80,8 +80,8 @@ def channel(element: Element, temperature_k: Array, fluid: Fluid, salt: Salt, sp
 
     Sh = 0.065 Re^0.875 Sc^0.25 and λ = 6.23 Re^−0.3 on d_h (Schock & Miquel, Desalination 64, 1987, 339), the velocity
     being that between the spacer's filaments; k_lam = 7.54 D/(2h), the laminar slit, carries small plants below Re 50.
-    D is that of NaCl for every water, by convention; calcium bicarbonate diffuses a third slower, which the ±30 % that k
-    is uncertain by covers.
+    D is that of NaCl for every water, by convention; calcium bicarbonate diffuses a third slower, which the ±30 % that
+    k is uncertain by covers.
     """
     spread = spread or Spread()
     depth, area, d_h = element.channel, element.flow_area, element.hydraulic_diameter
@@ -108,8 +108,8 @@ def flux(
 ) -> tuple[Array, Array]:
     """Water flux J [m/s] and product concentration at one place.
 
-    ``inverse_k`` is 1/k [s/m], ``difference`` [Pa] the pressure across the membrane. Newton's method from ``guess``: one
-    round squares its error and divides it by about twenty, so one from a guess good to a thousandth is enough.
+    ``inverse_k`` is 1/k [s/m], ``difference`` [Pa] the pressure across the membrane. Newton's method from ``guess``:
+    one round squares its error and divides it by about twenty, so one from a guess good to a thousandth is enough.
     """
     j, salt, osmotic = guess, ch.salt, ch.osmotic
     for _ in range(rounds):

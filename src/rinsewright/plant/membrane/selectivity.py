@@ -4,8 +4,8 @@ The element's data sheet sets the level; this table sets the order. It is drawn 
 rejections of a polyamide element on sea salt (K, Na 99.0–99.6 %, Ca, Mg, Sr 99.6–99.8 %, Cl 99.5 %, boron 85.8 % at
 15 L/(m2 h); open raw data, one 2.5 in element), and a public list of typical thin-film rejections by ion (secondary;
 estimates: SO4 99+, PO4 99+, Ca, Mg 96–98, Cl 94–95, HCO3 95–96, F 94–96, NO3 93–96, NH4 85–95, K 92, silica 85–90,
-boron 50–70 %). Passage there, divided by that of NaCl, is the ratio. Na and Cl are 1, so that NaCl itself passes exactly
-as rated.
+boron 50–70 %). Passage there, divided by that of NaCl, is the ratio. Na and Cl are 1, so that NaCl itself passes
+exactly as rated.
 
 Each ratio is uncertain by about a factor 1.5; it moves the composition of the product, hardly the flow.
 """

@@ -2,7 +2,7 @@
 
     j_i = −P_i (dc_i/dx + z_i c_i dψ/dx),   Σ z_i c_i = 0,   j_i = J c_p,i      x from 0 (wall) to 1 (product)
 
-(Yaroshchuk, Bruening & Licon Bernal, J. Membr. Sci. 447, 2013, 463.) Ions of one charge see the same field, so the field
+(Yaroshchuk, Bruening & Licon Bernal, J. Membr. Sci. 447, 2013, 463.) Ions of one charge see the same field, so it
 follows from at most four sums, one for each charge: C_z' = −Φ_z − z C_z ψ' with Φ_z = Σ j_i/P_i, and
 ψ' = −Σ z Φ_z / Σ z² C_z. Marched from the product side, where each step only makes the water saltier, this is stable;
 each ion is then closed, c_p = c_w e^(z ψ0) / (1 + (J/P) E_z), and a few rounds settle the product. The result is
