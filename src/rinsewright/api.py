@@ -154,6 +154,7 @@ class Site:
         _check(temperature_c, "temperature_c", 0.0, 45.0, "°C")
         _check(standing_bar, "standing_bar", 0.0, 25.0, "bar")
         plant, water = self._plant_at(standing_bar), self.tap.water
+        check_ratings(self.document, plant)
         if temperature_c is not None:
             water = water.with_temperature(kelvin(np.full(1, temperature_c)))
         try:

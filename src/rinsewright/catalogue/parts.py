@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from rinsewright.catalogue.fields import Date, Keys, entry, number
 
@@ -248,6 +248,16 @@ class Capacity(Keys):
     cation: float = number("cation capacity", "eq/L", 0, 3, above=True)
     anion: float = number("anion capacity", "eq/L", 0, 3, above=True)
 
+    @model_validator(mode="before")
+    @classmethod
+    def _pair(cls, given: object) -> object:
+        """``[cation, anion]`` is taken too."""
+        return dict(zip(("cation", "anion"), given, strict=True)) if _is_pair(given) else given
+
+
+def _is_pair(given: object) -> bool:
+    return isinstance(given, list) and len(given) == 2
+
 
 class Resin(Sized):
     """One vessel of mixed-bed resin, or two as lead and lag."""
@@ -255,7 +265,7 @@ class Resin(Sized):
     part: Literal["resin"] = entry("kind of part")
     litres: float | None = number("resin in one vessel", "L", 0.1, 1000, needed=True)
     capacity_eq_per_l: Capacity | None = entry(
-        "capacity", default=None, note="Total capacity of the bed: { cation, anion }."
+        "capacity", default=None, note="Total capacity of the bed: { cation, anion } or [cation, anion]."
     )
     usable_share: float = number(
         "usable share", "share", 0.05, 1, default=0.6, note="Share of the total capacity a small vessel can use."
@@ -277,7 +287,7 @@ class Tank(Sized):
         "float band", "mm", 0, 2000, above=True, default=None, note="Rise from full open to shut."
     )
     float_open_l_min: float | None = number(
-        "float valve's flow", "L/min", 0, 500, above=True, default=None, note="Flow at 1 bar, full open."
+        "float valve's flow", "L/min", 0, 100000, above=True, default=None, note="Flow at 1 bar, full open."
     )
     vented: bool = entry("whether the tank breathes", default=True)
     usable_litres: float | None = number(

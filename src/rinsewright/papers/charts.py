@@ -6,13 +6,14 @@ Colours go in as placeholders (``INKS``) and come out as the page's CSS variable
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from rinsewright.papers.content import PlanPaper, TemperatureRow
 from rinsewright.papers.drawing.surface import framed
-from rinsewright.papers.words import fixed, number, reading
+from rinsewright.papers.facts import spoken
+from rinsewright.papers.words import opening
 
 INKS = {
     "ink": "#010101",
@@ -28,14 +29,14 @@ LOW_END = 0.2  # of the height: a word below a curve that ends lower would meet 
 
 @dataclass(frozen=True)
 class Line:
-    """One curve of a chart: its word, its ink and stroke, and how to read it off a row."""
+    """One curve of a chart: its word, ink and stroke, the field of a row that it plots, and how that is said."""
 
     word: str
     ink: str
     width: float
     dash: tuple[int, ...]
-    read: Callable[[TemperatureRow], float | None]
-    say: Callable[[float], str] = number
+    key: str
+    say: str = "2"
 
 
 @dataclass(frozen=True)
@@ -47,32 +48,32 @@ class Limit:
 
 
 @dataclass(frozen=True)
+class Span:
+    """A curve's two ends: the rows (by number) at which it is first and last known."""
+
+    line: Line
+    cold: int
+    warm: int
+
+
+@dataclass(frozen=True)
 class Chart:
-    """A finished chart: what it shows, in words, and its SVG."""
+    """A finished chart: its heading, its curves' ends to be told in words, and its SVG."""
 
     heading: str
-    sentence: str
+    spans: tuple[Span, ...]
     svg: str
 
 
 FLOWS = (
-    Line("product", "product", 3.5, (), lambda row: row.product_l_min),
-    Line("drain", "ink", 1.8, (6, 4), lambda row: row.drain_l_min),
+    Line("product", "product", 3.5, (), "product_l_min"),
+    Line("drain", "ink", 1.8, (6, 4), "drain_l_min"),
 )
 READINGS = (
-    Line("before resin", "product", 3.5, (), lambda row: row.product_meter_ppm, reading),
-    Line("delivered", "polished", 2.2, (), lambda row: row.delivered_meter_ppm, reading),
+    Line("before resin", "product", 3.5, (), "product_meter_ppm", "ppm"),
+    Line("delivered", "polished", 2.2, (), "delivered_meter_ppm", "ppm"),
 )
-SCALE = (
-    Line(
-        "lime at the membrane’s wall",
-        "ink",
-        2,
-        (),
-        lambda row: row.calcite_si_wall,
-        lambda index: fixed(index, 1, sign=True),
-    ),
-)
+SCALE = (Line("lime at the membrane’s wall", "ink", 2, (), "calcite_si_wall", "index"),)
 
 
 def cold_to_warm_charts(paper: PlanPaper) -> list[Chart]:
@@ -85,23 +86,31 @@ def cold_to_warm_charts(paper: PlanPaper) -> list[Chart]:
     )
     charts: list[Chart] = []
     for heading, lines, limit in wanted:
-        known = [line for line in lines if len(_points(line, paper.cold_to_warm)) > 1]
-        if known:
-            sentence = " ".join(_sentence(line, paper.cold_to_warm) for line in known)
-            name = f"chart-{len(charts) + 1}"
-            charts.append(Chart(heading, sentence, _svg(_spec(known, limit, paper), name, heading, sentence)))
+        spans = tuple(span for line in lines if (span := _span(line, paper.cold_to_warm)))
+        if spans:
+            spec = _spec([span.line for span in spans], limit, paper)
+            desc = " ".join(_told(span, paper.cold_to_warm) for span in spans)
+            charts.append(Chart(heading, spans, _svg(spec, f"chart-{len(charts) + 1}", heading, desc)))
     return charts
 
 
+def _span(line: Line, rows: Sequence[TemperatureRow]) -> Span | None:
+    """Where the curve begins and ends; None if it is not known at two temperatures at least."""
+    known = [number for number, row in enumerate(rows) if getattr(row, line.key) is not None]
+    return Span(line, known[0], known[-1]) if len(known) > 1 else None
+
+
 def _points(line: Line, rows: Iterable[TemperatureRow]) -> list[tuple[float, float]]:
-    read = ((row.temperature_c, line.read(row)) for row in rows)
+    read = ((row.temperature_c, getattr(row, line.key)) for row in rows)
     return [(temperature, value) for temperature, value in read if value is not None]
 
 
-def _sentence(line: Line, rows: Sequence[TemperatureRow]) -> str:
-    (cold, low), *_, (warm, high) = _points(line, rows)
-    word = line.word.capitalize()
-    return f"{word}: {line.say(low)} at {cold:g}\N{NO-BREAK SPACE}°C, {line.say(high)} at {warm:g}\N{NO-BREAK SPACE}°C."
+def _told(span: Span, rows: Sequence[TemperatureRow]) -> str:
+    ends = [
+        f"{spoken(getattr(row, span.line.key), span.line.say)} at {row.temperature_c:g} °C"
+        for row in (rows[span.cold], rows[span.warm])
+    ]
+    return f"{opening(span.line.word)}: {', '.join(ends)}."
 
 
 def _spec(lines: Sequence[Line], limit: Limit | None, paper: PlanPaper) -> dict[str, Any]:
@@ -117,7 +126,7 @@ def _spec(lines: Sequence[Line], limit: Limit | None, paper: PlanPaper) -> dict[
     }
     y = {"field": "v", "type": "quantitative", "title": None, "scale": {"zero": True, "domain": [floor, ceiling]}}
     ends = {word: (some[-1][1] - floor) / (ceiling - floor) for word, some in points.items()}
-    layers = _today(paper.today_c, x)
+    layers = _today(paper.today_c, x) if temperatures[0] <= paper.today_c <= temperatures[-1] else []
     words = []
     if limit:
         layers.append(_limit(limit, y))
@@ -205,5 +214,6 @@ def themed(svg: str, name: str, title: str, desc: str) -> str:
     body = svg[svg.index(">", svg.index("<svg")) + 1 :]
     for ink, placeholder in INKS.items():
         body = body.replace(f'"{placeholder}"', f'"var(--{ink})"')
-    body = re.sub(r' font-family="[^"]*"', "", body)
+    # The picture is told as a whole, not mark by mark.
+    body = re.sub(r' (?:font-family|role|aria-\w+)="[^"]*"', "", body)
     return framed("chart", box.group(1), name, title, desc, body.removesuffix("</svg>"))

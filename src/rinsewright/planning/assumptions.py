@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rinsewright.planning import consumables, year
 from rinsewright.planning.situation import Situation
 from rinsewright.plant.feed import cartridge as filters
@@ -22,8 +24,8 @@ def _sourced(what: str, value: str, source: Sourced) -> Row:
     return _row(what, f"{value} (uncertain: {source.uncertainty})", f"{source.standing}: {source.reference}")
 
 
-def assumptions(s: Situation, notes: tuple[str, ...]) -> list[Row]:
-    """Rows of what, value and origin, those that move the answer most first."""
+def assumptions(s: Situation, notes: Sequence[str], defaults: Sequence[tuple[str, object]]) -> list[Row]:
+    """Rows of what, value and origin, those that move the answer most first; last the keys left to their defaults."""
     rows = [_row("the tap water", note, "the site file, completed") for note in notes]
     rows += _supply(s)
     if s.has_membranes:
@@ -35,6 +37,7 @@ def assumptions(s: Situation, notes: tuple[str, ...]) -> list[Row]:
         rows += _standstill(s)
     if not s.season_known:
         rows.append(_row("water temperature", "today's all year", "the site file names no season"))
+    rows += [_row(key, str(value), "default, not given in the site file") for key, value in defaults]
     return rows
 
 

@@ -47,6 +47,7 @@ class Plan:
     verdicts: tuple[Verdict, ...]
     water: dict[str, Any]  # the answer `water`
     notes: tuple[str, ...]
+    defaults: tuple[tuple[str, Any], ...]  # keys of the site file left to their defaults
 
     def answer(self) -> dict[str, Any]:
         """The contract's ``plan`` object."""
@@ -65,7 +66,7 @@ class Plan:
                 "cost_split": self.costs.per_year(),
                 "verdicts": [verdict.answer() for verdict in self.verdicts],
                 "cautions": cautions.cautions(s),
-                "assumptions": assumptions.assumptions(s, self.notes),
+                "assumptions": assumptions.assumptions(s, self.notes, self.defaults),
             }
         )
 
@@ -192,6 +193,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         verdicts=judge(situation),
         water=stamped(tap.answer()),
         notes=tap.notes,
+        defaults=tuple(build.assumed(document)),
     )
 
 

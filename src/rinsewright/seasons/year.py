@@ -14,13 +14,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from rinsewright.errors import NoWorkingState
 from rinsewright.quantities import DAY, Array
 from rinsewright.seasons.climate import DAYS
 from rinsewright.seasons.inputs import WEEKDAY_OF_DAY, Rates, Week, YearInputs
 from rinsewright.seasons.ledger import Ledger
 
 Truths = NDArray[np.bool_]
-_MOST_EVENTS = 20_000  # in one stretch; more means a float that chatters
+_MOST_EVENTS = 4_000  # in one stretch; more means a float that chatters
 _NEVER_RAN = 7.0 * DAY  # how long the plant has stood when the year begins
 
 
@@ -46,7 +47,9 @@ _SUMS = (
 def simulate(inputs: YearInputs) -> Ledger:
     """March one calendar year (1 January a Monday) for every member; deterministic.
 
-    ``inputs.rates`` holds values by day (see :meth:`Rates.by_day`), ``inputs.demand`` (members, 365).
+    ``inputs.rates`` holds values by day (see :meth:`Rates.by_day`), ``inputs.demand`` (members, 365). The worst reading
+    is that at the brush: resin before the tank is seen through the tank, well mixed; resin last in line reaches the limit
+    at the moment of each change. Raises :class:`NoWorkingState` if the float chatters.
     """
     shapes = [np.shape(inputs.demand), *(np.shape(values) for values in vars(inputs.rates).values())]
     members = max((shape[0] for shape in shapes if len(shape) == 2), default=1)
@@ -105,7 +108,8 @@ def _stretch(state: _State, inputs: YearInputs, rates: Rates, length: float, fil
         left = _to_next_event(state, inputs, rates, filling, wanted, left)
         if not (left > 0.0).any():
             return
-    raise RuntimeError("the plant starts and stops without end: its restart volume is too small for its flow")
+    reason = "the tank's float lets the plant start and stop without end: give it a wider band, or none to let it hover"
+    raise NoWorkingState(reason, "tank")
 
 
 def _switch(state: _State, inputs: YearInputs, rates: Rates, filling: bool, opening: bool, wanted: Array) -> None:

@@ -109,7 +109,7 @@ class WaterTable(Keys):
 class RunningTest(Keys):
     """One running test at the tap."""
 
-    flow_l_min: float = number("flow", "L/min", 0, 300, above=True)
+    flow_l_min: float = number("flow", "L/min", 0, 2000, above=True)
     pressure_bar: float = number("running pressure", "bar", 0, 25)
 
 

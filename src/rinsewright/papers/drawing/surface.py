@@ -82,6 +82,8 @@ class Surface:
     width: float
     height: float = 0.0
     pipes: list[str] = field(default_factory=list)
+    bores: list[str] = field(default_factory=list)  # the light inside of double lines, over all of their outsides
+    heads: list[str] = field(default_factory=list)
     symbols: list[str] = field(default_factory=list)
     texts: list[str] = field(default_factory=list)
     text_boxes: list[tuple[str, Box]] = field(default_factory=list)
@@ -116,8 +118,9 @@ class Surface:
         """A pipe through ``points``. ``over``: it bridges the pipes drawn before it, with a gap on either side."""
         d = "M" + " L".join(f"{x:g},{y:g}" for x, y in points)
         halo = f'<path class="halo" d="{d}"/>' if over else ""
-        inner = f'<path class="pipe bore" d="{d}"/>' if stroke == "polished" else ""
-        self.pipes.append(f'{halo}<path class="pipe {stroke}" d="{d}"/>{inner}')
+        if stroke == "polished":
+            self.bores.append(f'<path class="pipe bore" d="{d}"/>')
+        self.pipes.append(f'{halo}<path class="pipe {stroke}" d="{d}"/>')
         for (x1, y1), (x2, y2) in pairwise(points):
             box = Box(min(x1, x2) - 1.5, min(y1, y2) - 1.5, abs(x2 - x1) + 3, abs(y2 - y1) + 3)
             self.pipe_boxes.append((stroke, box))
@@ -125,7 +128,7 @@ class Surface:
 
     def arrow(self, x: float, y: float, turn: float, stroke: Stroke) -> None:
         """An arrow head pointing along the flow: ``turn`` 0 to the right, 90 downwards, 180 to the left."""
-        self.pipes.append(
+        self.heads.append(
             f'<path class="head {stroke}" transform="translate({x:g} {y:g}) rotate({turn:g})" d="M6,0 L-5,-6 L-5,6 Z"/>'
         )
 
@@ -138,7 +141,7 @@ class Surface:
 
     def svg(self, name: str, title: str, desc: str) -> str:
         """The drawing as an inline SVG; ``name`` makes its ids unique within a page."""
-        drawn = "".join([*self.pipes, *self.symbols, *self.texts])
+        drawn = "".join([*self.pipes, *self.bores, *self.heads, *self.symbols, *self.texts])
         return framed("drawing", f"0 0 {self.width:g} {self.height + 6:g}", name, title, desc, drawn)
 
 

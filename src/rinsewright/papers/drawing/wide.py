@@ -59,7 +59,7 @@ class Cell:
         """Width of the joint behind it."""
         return (
             max(tag_width(self.part.tag, HAND), word_width(self.word, HAND), 14.0 if self.after else 0.0)
-            + 16.0
+            + 11.0
             + self.loose
         )
 
