@@ -1,0 +1,104 @@
+"""The plan sheet in a real browser: readable by everybody, in light and dark, on a phone and on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page
+
+from rinsewright.papers import plan_page
+
+from .samples import SAMPLES
+
+Shown = Callable[..., Page]
+
+OVERLAPS = """() => {
+  const shown = [...document.querySelectorAll('svg text')].filter(t => t.textContent && t.getClientRects().length);
+  const marks = [...document.querySelectorAll('.drawing .mark')].filter(m => m.getClientRects().length);
+  const boxes = [...shown, ...marks].map(t => [t.textContent || 'mark', t.getBoundingClientRect(), t.closest('svg')]);
+  const bad = [];
+  for (let i = 0; i < boxes.length; i++) for (let j = i + 1; j < boxes.length; j++) {
+    const [a, p, s] = boxes[i], [b, q, t] = boxes[j];
+    if (s !== t || a === b) continue;
+    const w = Math.min(p.right, q.right) - Math.max(p.left, q.left);
+    const h = Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top);
+    if (w > 1 && h > 4) bad.push([a, b]);  // line boxes are taller than the letters in them
+  }
+  for (const [a, p, s] of boxes) {
+    const r = s.getBoundingClientRect();
+    if (s.classList.contains('drawing') && (p.left < r.left - 1 || p.right > r.right + 1)) bad.push([a, 'edge']);
+  }
+  return bad;
+}"""
+
+
+@cache
+def sheet(name: str) -> str:
+    return plan_page(SAMPLES[name]())
+
+
+@pytest.fixture(params=SAMPLES)
+def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> Any:
+    """Open a sample at a width and in a colour scheme; anything the page asks of the network fails the test."""
+    file = tmp_path / "plan.html"
+    file.write_text(sheet(request.param), encoding="utf-8")
+    contexts, asked, wrong = [], [], []
+
+    def opened(width: int, scheme: str = "light") -> Page:
+        context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
+        contexts.append(context)
+        page = context.new_page()
+        page.on("request", lambda request: asked.append(request.url))
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
+        page.goto(file.as_uri())
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert set(asked) == {file.as_uri()}
+    assert wrong == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_axe_finds_nothing(show: Shown, width: int, scheme: str) -> None:
+    result = Axe().run(show(width, scheme))
+    assert result.violations_count == 0, result.generate_report()
+
+
+def test_nothing_scrolls_sideways(show: Shown) -> None:
+    page = show(320)
+    for width in (320, 360, 390, 779, 780, 1099, 1100, 1280):
+        page.set_viewport_size({"width": width, "height": 800})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_the_pictures_suit_the_width_and_no_words_in_them_lie_on_each_other(show: Shown) -> None:
+    page = show(360)
+    for width, shown, hidden in ((360, ".path-tall", ".path-wide"), (1280, ".path-wide", ".path-tall")):
+        page.set_viewport_size({"width": width, "height": 800})
+        assert page.locator(shown).is_visible()
+        assert not page.locator(hidden).is_visible()
+        assert page.evaluate(OVERLAPS) == []
+
+
+def test_paper_is_white_and_a4_even_at_night(show: Shown) -> None:
+    page = show(1280, "dark")
+    page.emulate_media(media="print")
+    ink = page.evaluate("getComputedStyle(document.body).color")
+    assert ink == "rgb(21, 37, 43)"
+    assert page.locator(".path-wide").is_visible()
+    pdf = page.pdf(prefer_css_page_size=True)
+    assert pdf.startswith(b"%PDF")
+    assert 2 <= pdf.count(b"/Type /Page\n") <= 9
+
+
+def test_dark_is_dark(show: Shown) -> None:
+    assert show(390, "dark").evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(16, 25, 28)"

@@ -1,0 +1,256 @@
+"""The plan sheet as a document: every number is the answer's, everything is escaped, nothing comes from elsewhere."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, replace
+from typing import Any
+
+import pytest
+
+from rinsewright.papers import PlanPaper, plan_page
+
+from .reading import Page, as_number, read
+from .samples import EVIL, SAMPLES, answer, heather_row, mill_loft, ohara, solved, tern_quay
+
+PAGES = {name: plan_page(make()) for name, make in SAMPLES.items()}
+
+
+@pytest.fixture(params=SAMPLES)
+def sheet(request: pytest.FixtureRequest) -> tuple[PlanPaper, Page]:
+    return SAMPLES[request.param](), read(PAGES[request.param])
+
+
+def at(paper: PlanPaper, place: str) -> Any:
+    """The value at a JSON pointer, found without the code under test."""
+    found: Any = {field: getattr(paper, field) for field in paper.__dataclass_fields__}
+    found["cold_to_warm"] = [asdict(row) for row in paper.cold_to_warm]
+    for key in place.strip("/").split("/"):
+        key = key.replace("~1", "/").replace("~0", "~")
+        found = found[int(key)] if isinstance(found, list | tuple) else found[key]
+    return found
+
+
+def test_every_number_is_the_answers(sheet: tuple[PlanPaper, Page]) -> None:
+    paper, page = sheet
+    assert len(page.numbers) > 40
+    for number in page.numbers:
+        exact = at(paper, number.place)
+        if isinstance(exact, Mapping):  # a sum of its parts
+            exact = sum(amount for amount in exact.values() if amount is not None)
+        assert number.value == pytest.approx(exact, rel=1e-5, abs=1e-12), number
+        shown = exact * number.times
+        if number.text == "under 0.01":
+            assert 0 < abs(shown) < 0.005
+        else:
+            assert as_number(number.text) == pytest.approx(shown, rel=0, abs=half_of_last_digit(number.text)), number
+
+
+def half_of_last_digit(text: str) -> float:
+    """Half a unit of the last digit said; of whole numbers at most the first two count ("5,200"), or all ("262")."""
+    whole, _, decimals = text.replace(",", "").partition(".")
+    if decimals:
+        return 0.5001 * 10.0 ** -len(decimals)
+    noughts = len(whole) - len(whole.rstrip("0"))
+    return 0.5001 * 10.0 ** min(noughts, max(0, len(whole) - 2))
+
+
+def test_no_number_is_printed_that_nobody_answers_for(sheet: tuple[PlanPaper, Page]) -> None:
+    """Outside of marked numbers, figures stand only in texts handed in and in a few fixed words."""
+    paper, page = sheet
+    ours = ["µS/cm at 25 °C", f"seed {paper.answer['seed']}"]
+    handed_in = sorted([*texts(asdict(paper)), *ours], key=len, reverse=True)
+    for piece in page.loose:
+        rest = re.sub(r"^week \d+$", "", piece)
+        for text in handed_in:
+            rest = rest.replace(" ".join(text.split()), "").replace(opened(text), "")
+        assert not re.search(r"\d", rest), piece
+
+
+def opened(text: str) -> str:
+    words = " ".join(text.replace("_", " ").split())
+    return words[:1].upper() + words[1:]
+
+
+def texts(value: Any) -> Iterator[str]:
+    """Every non-empty string in a nest of mappings and sequences."""
+    if isinstance(value, str) and value:
+        yield value
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from texts(key)
+            yield from texts(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from texts(inner)
+
+
+LEAVES = {
+    "tern-quay": [
+        "/answer/coldest/product/flow_l_min",
+        "/answer/warmest/drain/saturation/calcite",
+        "/answer/today/elements/1/flux_l_m2_h",
+        "/answer/today/feed/ions_mg_l/Ca",
+        "/answer/resin/litres_to_first_slip/low",
+        "/answer/resin/litres_to_limit/high",
+        "/answer/resin/plateau_meter_ppm/value",
+        "/answer/resin/co2_share/value",
+        "/answer/cartridges/1/days",
+        "/answer/membranes/years/value",
+        "/answer/membranes/chlorine_mg_h_l_per_year/value",
+        "/answer/year/worst_meter_ppm/value",
+        "/answer/year/cost/low",
+        "/answer/cost_split/capital",
+        "/answer/assumptions/0/value",
+        "/water/bands/hardness_mg_l_caco3/low",
+        "/cold_to_warm/8/calcite_si_wall",
+        "/product_limit_ppm",
+    ],
+    "heather-row": ["/answer/resin/litres_to_limit/value", "/answer/today/delivered/meter_ppm"],
+    "mill-loft": ["/answer/year/dry_chance_by_week/0", "/coldest_c"],
+}
+
+
+@pytest.mark.parametrize(("name", "place"), [(name, place) for name, places in LEAVES.items() for place in places])
+def test_what_matters_is_on_the_page(name: str, place: str) -> None:
+    assert place in {number.place for number in read(PAGES[name]).numbers}
+
+
+def test_the_drawing_carries_every_tag(sheet: tuple[PlanPaper, Page]) -> None:
+    paper, page = sheet
+    for part in paper.path.parts():
+        for reading in part.tag.readings if part.tag else ():
+            assert page.drawn.count(reading.number) >= 1, part
+            assert any(f"{reading.number} {reading.unit}" in text for text in page.drawn), "told in the description"
+        if part.tag and part.tag.verdict:
+            assert part.tag.verdict in page.drawn
+
+
+def test_headings_go_down_one_at_a_time(sheet: tuple[PlanPaper, Page]) -> None:
+    _, page = sheet
+    assert page.headings[0] == 1
+    assert page.headings.count(1) == 1
+    assert all(after - before <= 1 for before, after in zip(page.headings, page.headings[1:], strict=False))
+
+
+def test_tables_have_captions_and_scopes(sheet: tuple[PlanPaper, Page]) -> None:
+    _, page = sheet
+    names = [tag for tag, _ in page.tags]
+    assert names.count("caption") == names.count("table") > 3
+    assert all(given.get("scope") in ("col", "row") for tag, given in page.tags if tag == "th")
+
+
+def test_ids_are_unique_and_every_label_exists(sheet: tuple[PlanPaper, Page]) -> None:
+    _, page = sheet
+    ids = [given["id"] for _, given in page.tags if "id" in given]
+    assert len(ids) == len(set(ids))
+    labels = " ".join(given.get("aria-labelledby", "") for _, given in page.tags).split()
+    anchors = [given["href"].removeprefix("#") for tag, given in page.tags if tag == "a"]
+    assert set(labels) | set(anchors) <= set(ids)
+
+
+def test_nothing_comes_from_elsewhere(sheet: tuple[PlanPaper, Page]) -> None:
+    paper, page = sheet
+    assert "script" not in {tag for tag, _ in page.tags}
+    html = next(text for name, text in PAGES.items() if SAMPLES[name]() == paper)
+    addresses = set(re.findall(r"(?:https?:)?//[\w.][^\"'\s<)]*", html))
+    assert addresses <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+    assert not any(name in given for _, given in page.tags for name in ("src", "srcset", "onclick", "onload"))
+    assert "url(" not in html
+    assert "@import" not in html
+    assert all(given["href"].startswith("#") for _, given in page.tags if "href" in given)
+
+
+def test_size(sheet: tuple[PlanPaper, Page]) -> None:
+    paper, _ = sheet
+    assert len(plan_page(paper).encode()) < 400_000
+
+
+def test_the_language_is_set() -> None:
+    assert ("html", {"lang": "en-GB"}) in read(PAGES["tern-quay"]).tags
+    assert ("html", {"lang": "en"}) in read(PAGES["ohara"]).tags
+
+
+def test_what_people_typed_is_printed_as_they_typed_it() -> None:
+    page = read(PAGES["ohara"])
+    assert "script" not in {tag for tag, _ in page.tags}
+    assert page.loose.count(EVIL) >= 5
+    assert any(EVIL in text for text in page.drawn), "in the drawing's title or description"
+
+
+def test_verdicts_stop_first_each_with_word_reason_and_action() -> None:
+    page = read(PAGES["tern-quay"])
+    start = page.loose.index("Fine, look, stop")
+    words = [piece for piece in page.loose[start:] if piece in ("fine", "look", "stop")]
+    assert words == ["stop", "look", "fine", "fine"]
+    for verdict in tern_quay().answer["verdicts"]:
+        assert verdict["why"] in page.loose
+        if verdict["do"]:
+            assert verdict["do"] in page.loose
+    assert page.loose.index("stop") < start, "a stop is said at the top as well"
+
+
+def test_no_water_on_the_coldest_day_is_said() -> None:
+    loose = " ".join(read(PAGES["mill-loft"]).loose)
+    assert "the plant has no working state: it makes no water" in loose
+    assert loose.count("makes no water") >= 3  # headline, sentence, cold rows of the table
+    assert "not known" not in loose.split("Coldest day, today, warmest day")[1].split("What comes out")[0]
+
+
+def test_resin_alone_speaks_of_no_membranes_and_no_drain() -> None:
+    page = read(PAGES["heather-row"])
+    words = " ".join(page.loose + page.drawn)
+    for absent in ("recovery", "rejection", "gully", "The membranes last", "drain end", "membrane pressure"):
+        assert absent not in words
+    assert "from one fill of resin" in words
+
+
+def test_direct_to_the_pole_speaks_of_no_tank() -> None:
+    words = " ".join(read(PAGES["cold-beck"]).loose)
+    assert "Open the tap by" not in words
+    assert "fill for an average day" not in words
+
+
+def test_what_is_not_known_is_said_and_never_nought() -> None:
+    words = " ".join(read(PAGES["ohara"]).loose)
+    resin = words.split("How long the resin lasts")[1].split("Cartridges and membranes")[0]
+    assert "not known" in resin
+    assert "0 L" not in resin
+    assert "strip-wide" not in PAGES["ohara"].split("</style>")[1]
+
+
+def test_no_resin_needed_is_said() -> None:
+    paper = tern_quay()
+    resin = dict(paper.answer["resin"]) | {"needed": False}
+    assert "No resin is needed." in read(plan_page(replace(paper, answer=dict(paper.answer) | {"resin": resin}))).loose
+
+
+def test_a_plant_without_prices_says_so() -> None:
+    paper = replace(tern_quay(), answer=dict(tern_quay().answer) | {"cost_split": {}})
+    assert "No prices are given, so the costs are not known." in read(plan_page(paper)).loose
+
+
+def test_an_answer_without_a_key_is_refused_by_name() -> None:
+    broken = {key: value for key, value in tern_quay().answer.items() if key != "resin"}
+    with pytest.raises(KeyError, match="resin"):
+        plan_page(replace(tern_quay(), answer=broken))
+    state = solved(
+        tap_ppm=100, product_l_min=1, recovery=0.5, membrane_bar=3, product_ppm=5, delivered_ppm=1, fill_hours=1.0
+    )
+    del state["feed"]["ph"]
+    with pytest.raises(KeyError, match="/answer/today/feed/ph"):
+        plan_page(replace(mill_loft(), answer=answer(state, None, state)))
+
+
+def test_the_same_paper_gives_the_same_page() -> None:
+    assert plan_page(ohara()) == PAGES["ohara"]
+    assert plan_page(heather_row()) == PAGES["heather-row"]
+
+
+def test_importing_papers_loads_neither_templates_nor_charts() -> None:
+    code = "import sys, rinsewright.papers; print([m for m in ('jinja2', 'vl_convert', 'numpy') if m in sys.modules])"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]"
