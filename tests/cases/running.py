@@ -1,0 +1,33 @@
+"""Answers to the ten sites, each worked out once in a test run."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+SITES = Path(__file__).parent / "sites"
+ROOT = Path(__file__).parents[2]
+
+
+def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """The program as a shell runs it, without anyone's own parts."""
+    command = [sys.executable, "-m", "rinsewright", *map(str, arguments)]
+    surroundings = {key: value for key, value in os.environ.items() if not key.startswith("RINSEWRIGHT_")}
+    return subprocess.run(
+        command, capture_output=True, text=True, encoding="utf-8", timeout=120, check=False, env=surroundings
+    )
+
+
+@cache
+def answer_of(command: str, site: Path) -> dict[str, Any]:
+    """The JSON object of a command; the command must end well and print nothing else."""
+    done = run(command, site, "--json")
+    assert done.returncode == 0, f"{command} {site.name} ended with {done.returncode}: {done.stderr}"
+    answer = json.loads(done.stdout)
+    assert isinstance(answer, dict)
+    return answer
