@@ -299,7 +299,7 @@ def test_tank_mixing_is_exact():
 
 @settings(max_examples=8, deadline=None)
 @given(
-    st.floats(0.1, 4.0), st.floats(0.02, 1.0), st.floats(0.0, 0.9), st.floats(0.0, 0.8),
+    st.floats(0.1, 4.0), st.floats(0.05, 1.0), st.floats(0.1, 0.9), st.floats(0.0, 0.8),
     st.sampled_from([ALWAYS, NIGHT, even_week(22 * HOUR, 3 * HOUR, 9 * HOUR, 17 * HOUR)]),
 )  # fmt: skip
 def test_whatever_the_plant_water_is_neither_made_nor_lost(product, volume, restart, wanted, week):

@@ -48,8 +48,8 @@ def simulate(inputs: YearInputs) -> Ledger:
     """March one calendar year (1 January a Monday) for every member; deterministic.
 
     ``inputs.rates`` holds values by day (see :meth:`Rates.by_day`), ``inputs.demand`` (members, 365). The worst reading
-    is that at the brush: resin before the tank is seen through the tank, well mixed; resin last in line reaches the limit
-    at the moment of each change. Raises :class:`NoWorkingState` if the float chatters.
+    is that at the brush: resin before the tank is seen through the well-mixed tank; resin last in line shows its
+    limit at the moment of each change. Raises :class:`NoWorkingState` if the float chatters.
     """
     shapes = [np.shape(inputs.demand), *(np.shape(values) for values in vars(inputs.rates).values())]
     members = max((shape[0] for shape in shapes if len(shape) == 2), default=1)
