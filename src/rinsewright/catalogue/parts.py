@@ -252,11 +252,7 @@ class Capacity(Keys):
     @classmethod
     def _pair(cls, given: object) -> object:
         """``[cation, anion]`` is taken too."""
-        return dict(zip(("cation", "anion"), given, strict=True)) if _is_pair(given) else given
-
-
-def _is_pair(given: object) -> bool:
-    return isinstance(given, list) and len(given) == 2
+        return {"cation": given[0], "anion": given[1]} if isinstance(given, list) and len(given) == 2 else given
 
 
 class Resin(Sized):

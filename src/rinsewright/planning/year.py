@@ -14,7 +14,7 @@ from rinsewright.plant.membrane.element import arrhenius
 from rinsewright.plant.membrane.restrictor import Flush
 from rinsewright.plant.product import resin
 from rinsewright.plant.product.line import DeliveryPump, ResinVessel, Tank
-from rinsewright.quantities import DAY, US_CM, Array
+from rinsewright.quantities import DAY, US_CM, Array, celsius, kelvin
 from rinsewright.seasons import climate
 from rinsewright.seasons.inputs import (
     CartridgeUse,
@@ -34,7 +34,6 @@ from rinsewright.solve.result import Batch, solve_batch
 from rinsewright.solve.steady import drain_with_product_shut
 from rinsewright.water.state import Water
 
-GRID = 9  # water temperatures for which the plant is solved
 PRODUCT_SIDE = 0.17e-3  # m: product-side volume for each m2 of membrane (gives the 0.35 h of a 4040 at 25 °C; assumed)
 CREEP_SHARE = 0.2  # of the bound; measured first flushes of one seawater element reached 0.03 to 0.06 (read)
 
@@ -60,10 +59,12 @@ def temperatures(season: SeasonInput | None, today_k: float) -> Array:
 
 
 def temperature_grid(coldest_k: float, warmest_k: float) -> Array:
-    """Water temperatures [K] from cold to warm."""
-    if warmest_k - coldest_k < 0.5:
-        return np.array([coldest_k, coldest_k + 0.5])
-    return np.linspace(coldest_k, warmest_k, GRID)
+    """Water temperatures [K] from cold to warm: the two ends, and even whole degrees Celsius between them."""
+    cold, warm = float(celsius(coldest_k)), float(celsius(warmest_k))
+    if warm - cold < 0.5:
+        return kelvin(np.array([cold, cold + 0.5]))
+    between = np.arange(2.0 * np.ceil(0.5 * cold + 0.25), warm - 0.4, 2.0)
+    return kelvin(np.concatenate([[cold], between, [warm]]))
 
 
 def solve_grid(plant: Plant, tap: Water, grid_k: Array, standing_pa: float) -> Batch:

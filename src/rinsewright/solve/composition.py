@@ -107,7 +107,7 @@ def _along(places: Places, area: Array, passed: Array, salt_in: Array) -> tuple[
     h = 1.0 / steps
 
     def through(at: int, salt: Array) -> Array:
-        flux = rate[at] * salt
+        flux: Array = rate[at] * salt
         # e^(−zδ) to first order, and what is left once more: neutral to the square of a small number
         for _ in range(2):
             moved = flux * PASSING_CHARGE
