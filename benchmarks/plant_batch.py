@@ -333,10 +333,8 @@ def compare(program: Path, conditions: Conditions, steps: int, repeats: int) -> 
         f"C loop, {steps} steps  {each * c_best.clock:8.1f} µs per plant ({each * c_best.processor:.1f} of processor)"
     )
     print(f"rinsewright      {each * our_best.clock:8.1f} µs per plant ({each * our_best.processor:.1f} of processor)")
-    print(
     print(f"ratio {our_best.clock / c_best.clock:.2f} by the clock, ", end="")
     print(f"{our_best.processor / c_best.processor:.2f} of processor")
-    )
     for name, size in disagreement(our_answers, c_answers).items():
         print(f"  largest difference in {name:18s} {size:.1e}")
     print(f"worst residual: C {worst_residual(conditions, c_answers):.1e}, ", end="")
