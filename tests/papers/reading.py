@@ -15,6 +15,8 @@ class Number:
     value: float
     place: str
     times: float
+    beside: str  # the heading of its row
+    after: str = ""  # what is written behind it, up to the next element: its unit
     text: str = ""
 
 
@@ -29,6 +31,8 @@ class Page(HTMLParser):
     tags: list[tuple[str, dict[str, str]]] = field(default_factory=list)
     times: list[tuple[str, str]] = field(default_factory=list)
     stack: list[tuple[str, dict[str, str]]] = field(default_factory=list)
+    row: str = ""
+    closed: str = ""  # the element closed last
 
     def __post_init__(self) -> None:
         super().__init__(convert_charrefs=True)
@@ -41,7 +45,11 @@ class Page(HTMLParser):
         if tag in ("h1", "h2", "h3", "h4"):
             self.headings.append(int(tag[1]))
         if tag == "data":
-            self.numbers.append(Number(float(given["value"]), given["data-from"], float(given.get("data-times", "1"))))
+            times = float(given.get("data-times", "1"))
+            self.numbers.append(Number(float(given["value"]), given["data-from"], times, self.row))
+        if tag == "dt" or given.get("scope") == "row":
+            self.row = ""
+        self.closed = ""
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append((tag, {name: value or "" for name, value in attrs}))
@@ -49,6 +57,7 @@ class Page(HTMLParser):
     def handle_endtag(self, tag: str) -> None:
         opened, _ = self.stack.pop()
         assert opened == tag, f"<{opened}> is closed by </{tag}>"
+        self.closed = tag
 
     def handle_data(self, data: str) -> None:
         open_tags = [tag for tag, _ in self.stack]
@@ -60,6 +69,10 @@ class Page(HTMLParser):
             self.drawn.append(data)
         elif "style" not in open_tags and data.strip():
             self.loose.append(" ".join(data.split()))
+            if self.closed == "data":
+                self.numbers[-1].after = data.strip()
+            if self.stack[-1][0] == "dt" or self.stack[-1][1].get("scope") == "row":
+                self.row += data.strip()
 
 
 def read(html: str) -> Page:

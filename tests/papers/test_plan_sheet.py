@@ -174,6 +174,79 @@ def test_the_language_is_set() -> None:
     assert ("html", {"lang": "en"}) in read(PAGES["ohara"]).tags
 
 
+DAY_LINES = {
+    "product": ("product/flow_l_min", "L/min"),
+    "to drain": ("drain/flow_l_min", "L/min"),
+    "from the tap": ("feed/flow_l_min", "L/min"),
+    "drain per litre": ("drain_l_per_product_l", "L"),
+    "recovery": ("recovery", "%"),
+    "rejection": ("rejection", "%"),
+    "membrane pressure": ("feed/membrane_bar", "bar"),
+    "back-pressure": ("product/back_pressure_bar", "bar"),
+    "drain-end pressure": ("drain/pressure_bar", "bar"),
+    "product reading": ("product/meter_ppm", "ppm"),
+    "delivered reading": ("delivered/meter_ppm", "ppm"),
+    "left on glass, per litre": ("delivered/residue_mg_l", "mg"),
+    "CO₂ in product": ("product/co2_mg_l", "mg/L"),
+    "pH delivered": ("delivered/ph", ""),
+    "fill for an average day": ("fill_hours", "h"),
+    "lime (calcite)": ("drain/saturation/calcite", ""),
+}
+OTHER_LINES = {
+    "hardness": ("/water/hardness_mg_l_caco3", "mg/L as CaCO₃ ("),
+    "dissolved in all": ("/answer/today/feed/tds_mg_l", "mg/L"),
+    "carbon dioxide": ("/answer/today/feed/co2_mg_l", "mg/L"),
+    "nitrate": ("/answer/today/feed/ions_mg_l/NO3", ""),
+    "alkalinity, as HCO₃": ("/answer/today/feed/ions_mg_l/HCO3", ""),
+    "days to the limit": ("/answer/resin/days_to_limit/value", "days ("),
+    "product made": ("/answer/year/product_m3/value", "m³ ("),
+    "starts of the plant": ("/answer/year/starts/value", "times"),
+    "days short of water": ("/answer/year/short_days/value", "days"),
+    "litres short": ("/answer/year/short_litres/value", "L"),
+    "resin changes": ("/answer/year/resin_changes/value", "times ("),
+    "cartridge changes": ("/answer/year/cartridge_changes/value", "times ("),
+    "worst delivered reading": ("/answer/year/worst_meter_ppm/value", "ppm ("),
+    "days over the limit": ("/answer/year/days_over_limit/value", "days"),
+    "electricity": ("/answer/year/energy_kwh/value", "kWh"),
+    "sewerage": ("/answer/cost_split/sewerage", ""),
+    "together": ("/answer/cost_split", ""),
+}
+
+
+@pytest.mark.parametrize("words", DAY_LINES)
+def test_each_line_of_the_days_says_what_it_is(words: str) -> None:
+    place, unit = DAY_LINES[words]
+    line = [number for number in read(PAGES["tern-quay"]).numbers if number.beside == words]
+    assert [number.place for number in line][:3] == [
+        f"/answer/{day}/{place}" for day in ("coldest", "today", "warmest")
+    ]
+    assert [number.after for number in line][:3] == [unit] * 3
+
+
+@pytest.mark.parametrize("words", OTHER_LINES)
+def test_each_other_line_says_what_it_is(words: str) -> None:
+    line = [(number.place, number.after) for number in read(PAGES["tern-quay"]).numbers if number.beside == words]
+    assert line[0] == OTHER_LINES[words]
+
+
+def test_columns_of_the_warming_table_stand_under_their_headings() -> None:
+    html = PAGES["tern-quay"]
+    table = html[html.index('<caption id="warm-table">') : html.index('<caption id="days-table">')]
+    heads = re.findall(r'<th scope="col">([^<]*)<span>([^<]*)</span>', table)
+    assert heads == [
+        ("water", "°C"),
+        ("product", "L/min"),
+        ("drain", "L/min"),
+        ("membranes", "bar"),
+        ("product", "ppm"),
+        ("delivered", "ppm"),
+        ("fill", "hours"),
+        ("lime at wall", "index"),
+    ]
+    fields = re.findall(r'data-from="/cold_to_warm/0/(\w+)"', table)
+    assert fields == list(tern_quay().cold_to_warm[0].__dataclass_fields__)
+
+
 def test_what_people_typed_is_printed_as_they_typed_it() -> None:
     page = read(PAGES["ohara"])
     assert "script" not in {tag for tag, _ in page.tags}
