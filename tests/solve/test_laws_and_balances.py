@@ -27,6 +27,7 @@ from tests.solve.plants import (
     WIDE_HOSE,
     plant,
     restrictor,
+    small,
     solve,
     water,
 )
@@ -40,6 +41,12 @@ MORE = PLANTS | {
         drain=(restrictor(1.5, 6.0),),
         recirculation=2.0 * L_MIN,
         product=(PRODUCT[0], Blend(share=0.1), *PRODUCT[1:]),
+    ),
+    "returning nearly all of its drain water": plant(
+        (small(area=0.45, length=0.25),),
+        feed=(WIDE_HOSE, PUMP),
+        drain=(restrictor(0.06, exponent=0.0),),
+        recirculation=2.0 * L_MIN,
     ),
     "softened": plant(feed=(HOSE, Softener(clean_drop_pa=0.1 * BAR, at_flow=8.0 * L_MIN))),
 }

@@ -49,6 +49,7 @@ def plants(draw: st.DrawFn) -> Plant:
     """One to four elements side by side, in a row or in two stages, with a drain set for some sensible recovery."""
     chosen = draw(st.lists(elements(), min_size=1, max_size=4))
     kind = draw(st.sampled_from(["side by side", "in a row", "staged"]))
+    stages: tuple[tuple[Element, ...], ...]
     if kind == "in a row":
         stages = tuple((each,) for each in chosen)
     elif kind == "staged" and len(chosen) > 2:
