@@ -46,7 +46,7 @@ def test_the_limit_is_drawn_and_named_and_today_is_marked() -> None:
     flows, readings, scale = (chart.svg for chart in cold_to_warm_charts(tern_quay()))
     assert "change the resin" in readings
     assert "var(--stop)" in readings
-    assert "lime can settle above" in scale
+    assert "scale is sure above" in scale
     assert all("today" in svg for svg in (flows, readings, scale))
     assert ">product<" in flows
     assert ">drain<" in flows

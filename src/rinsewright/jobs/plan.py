@@ -8,6 +8,7 @@ from pathlib import Path
 from rinsewright.jobs.water_path import verdict_words, water_path
 from rinsewright.papers import PlanPaper, TemperatureRow, plan_page
 from rinsewright.planning.plan import Plan
+from rinsewright.planning.verdicts.drain import calcite_limit
 
 
 @dataclass(frozen=True)
@@ -42,5 +43,6 @@ def paper_of(plan: Plan) -> PlanPaper:
         warmest_c=situation.warmest.temperature_c,
         product_limit_ppm=plan.limit_ppm,
         meter_factor=today.meter_factor,
+        calcite_limit=calcite_limit(situation),
         water=plan.water,
     )

@@ -82,7 +82,7 @@ def cold_to_warm_charts(paper: PlanPaper) -> list[Chart]:
     wanted: tuple[tuple[str, tuple[Line, ...], Limit | None], ...] = (
         ("Flow, L/min", FLOWS if membranes else FLOWS[:1], None),
         ("Reading, ppm", READINGS if membranes else READINGS[1:], Limit("change the resin", paper.product_limit_ppm)),
-        ("Scale, index", SCALE, Limit("lime can settle above", 0.0)),
+        ("Scale, index", SCALE, Limit("scale is sure above", paper.calcite_limit)),
     )
     charts: list[Chart] = []
     for heading, lines, limit in wanted:

@@ -137,5 +137,6 @@ class PlanPaper:
     warmest_c: float
     product_limit_ppm: float
     meter_factor: float = 0.5
+    calcite_limit: float = 2.0  # index at the membrane above which scale is sure
     water: Mapping[str, Any] | None = None
     made_on: str = ""

@@ -35,6 +35,12 @@ def recovery(s: Situation) -> Verdict | None:
     return Verdict("share that becomes product", word, why, do, "plant.drain")
 
 
+def calcite_limit(s: Situation) -> float:
+    """Calcite index at the membrane above which scale is sure, the inhibitor's credit counted."""
+    limit = THRESHOLDS["calcite"]
+    return limit.stop.value + (limit.inhibitor_credit.value if s.first(Inhibitor) is not None else 0.0)
+
+
 def calcite(s: Situation) -> Verdict | None:
     """Chalk at the membrane's surface where the drain leaves, warmest water."""
     state = s.warmest.solved or s.today.solved
