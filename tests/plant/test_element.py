@@ -115,6 +115,16 @@ def test_spread_scales_what_it_names() -> None:
     assert moved.mass_transfer(np.log([1e-4])) / plain.mass_transfer(np.log([1e-4])) == pytest.approx(0.7)
 
 
+@pytest.mark.parametrize("nacl", [0.3, 2.0, 5.0])
+def test_never_more_flux_than_pressure_alone_would_drive(nacl: float) -> None:
+    # J = A (ΔP − Δπ), and the wall is never weaker than the product: J ≤ A ΔP, down to no pressure at all.
+    ch = nacl_channel(LARGE, np.array([nacl]), np.array([15.0]))
+    flow = np.array([4.0 * L_MIN])
+    for bar in (1e-4, 1e-2, 0.1, 0.5, 2.0, 6.0):
+        out = march(ch, flow, flow, np.array([bar * BAR]), np.zeros(1), 4)
+        assert out.product[0] / LARGE.area <= ch.water[0] * bar * BAR
+
+
 def test_osmotic_law_meets_the_water_and_stays_near() -> None:
     # π(c) = osmotic·c·(1 − curvature·√c) passes through the water itself and four times it; between, within 0.2 %.
     solutes, temperature = nacl_solutes(np.array([0.5])), np.array([285.0])

@@ -91,6 +91,8 @@ def hold(batch: Batch) -> None:
     drain = waters.drain
     assert drain is not None
     assert np.all(state.residual[works] < 1e-8)
+    for branch in state.branches:  # no channel runs dry
+        assert np.all(branch.outlet.flow[works] > 0.0)
     out = state.product_flow + state.drain_flow + state.blend_flow
     assert out[works] == pytest.approx(state.tap_flow[works], rel=1e-8)
     fed = (state.tap_flow - state.blend_flow)[works]
