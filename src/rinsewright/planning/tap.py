@@ -56,12 +56,13 @@ class Tap:
         columns = _columns(self.members, self.meter_factor)
         columns["osmotic_bar"] = self.members.osmotic / BAR
         columns |= {f"ions_mg_l.{name}": value for name, value in self.members.ions_mg_l().items()}
-        with np.errstate(all="ignore"):
-            columns["saturation.calcite"] = calcite_index(self.members)
+        columns["saturation.calcite"] = calcite_index(self.members)
         bands = {}
         for name, value in columns.items():
+            if not np.isfinite(value).all():
+                continue
             low, high = np.quantile(value, [LOW, HIGH])
-            if np.isfinite(low) and high - low > 1e-9 * abs(high):
+            if high - low > 1e-9 * abs(high):
                 bands[name] = {"low": float(low), "high": float(high)}
         return bands
 

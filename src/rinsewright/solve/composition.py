@@ -155,6 +155,8 @@ def compose(plant: Plant, state: Steady, tap: Water) -> Composition:
     numbers = [branch.outlet.places.flux / branch.channel.nacl for branch in state.branches if branch.outlet.places]
     lowest = np.min([n.min(axis=0) for n in numbers], axis=0)
     highest = np.max([n.max(axis=0) for n in numbers], axis=0)
+    works = state.solved  # a condition without a working state must not stretch the others' table
+    lowest, highest = (np.where(works, end, 10.0) for end in (lowest, highest))
     table = _tabulated(feed, lowest, np.maximum(highest, 1.01 * lowest))
     passed = []
     for number in numbers:
@@ -163,7 +165,7 @@ def compose(plant: Plant, state: Steady, tap: Water) -> Composition:
 
     flow_in = (state.tap_flow - state.blend_flow)[:, None]
     returned = np.zeros_like(tap_in)
-    for _ in range(12 if plant.recirculation > 0.0 else 1):
+    for _ in range(60 if plant.recirculation > 0.0 else 1):
         salt = flow_in * tap_in + returned
         product = np.zeros_like(salt)
         singles: list[Array] = []
@@ -185,7 +187,7 @@ def compose(plant: Plant, state: Steady, tap: Water) -> Composition:
         # The membranes act on their inlet in proportion, so the loop closes at inlet = tap / (1 − returned share).
         inlet = flow_in * tap_in + returned
         gain = np.divide(back, inlet, out=np.zeros_like(back), where=inlet > 0.0)
-        new = flow_in * tap_in * gain / (1.0 - np.minimum(gain, 0.95))
+        new = flow_in * tap_in * gain / (1.0 - np.minimum(gain, 0.9999))
         settled = np.allclose(new, returned, rtol=1e-12, atol=0.0)
         returned = new
         if settled:

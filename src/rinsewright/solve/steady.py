@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from rinsewright.plant.layout import Plant
-from rinsewright.plant.membrane.channel import Channel, Outlet, Salt, Spread, channel, march
+from rinsewright.plant.membrane.channel import LEAST_FLUX, Channel, Outlet, Salt, Spread, channel, march
 from rinsewright.plant.membrane.element import Element
 from rinsewright.plant.membrane.restrictor import Restrictor
 from rinsewright.plant.part import Fluid, Part
@@ -108,9 +108,14 @@ class Steady:
 
     @property
     def solved(self) -> Array:
-        """Which conditions have a working state: converged, and water comes out at both ends."""
-        enough = (self.residual < 1e-8) & (self.product_flow > 1e-4 * np.abs(self.tap_flow)) & (self.tap_flow > 0.0)
-        return np.asarray(enough & (self.drain_flow >= 0.0))
+        """Which conditions have a working state: converged, and water comes out at both ends of every element."""
+        with np.errstate(invalid="ignore"):
+            good = (self.residual < 1e-8) & (self.tap_flow > 0.0) & (self.drain_flow >= 0.0)
+            for branch in self.branches:
+                made = branch.outlet.product
+                # More than the trace that stands for "none" where pressure does not reach the osmotic pressure.
+                good &= (made > 10.0 * LEAST_FLUX * branch.channel.area) & (branch.outlet.flow > 0.0)
+        return np.asarray(good)
 
 
 @dataclass
@@ -257,8 +262,8 @@ def _walk(plan: _Plan, lanes: _Lanes, z: Array, steps: int, keep: bool = False) 
     return r, state
 
 
-def _first_guess(plan: _Plan, lanes: _Lanes) -> Array:
-    """Unknowns of the same plant with every element lumped into one conductance: right within some per cent."""
+def _first_guess(plan: _Plan, lanes: _Lanes) -> tuple[Array, Array]:
+    """Unknowns and recovery of the same plant with every element lumped into one conductance: within some per cent."""
     plant, fluid = plan.plant, lanes.fluid
     conductance = sum(
         group.count * ch.water * ch.area
@@ -287,7 +292,7 @@ def _first_guess(plan: _Plan, lanes: _Lanes) -> Array:
     high = 1.05 * (conductance * highest + (plan.law.flow_at(highest) if plan.law else 20.0 * L_MIN)) + low
     at_low, at_high = parted(low)[0], parted(high)[0]
     flow = low
-    for _ in range(9):  # regula falsi with the Illinois rule: the balance rises steadily with the flow
+    for _ in range(6):  # regula falsi with the Illinois rule: the balance rises steadily with the flow
         flow = low - at_low * (high - low) / (at_high - at_low)
         value = parted(flow)[0]
         above = value > 0.0
@@ -308,7 +313,8 @@ def _first_guess(plan: _Plan, lanes: _Lanes) -> Array:
         rows.append((1.0 - share) / np.maximum(1.0 - share / (1.0 - recovery), 0.1))
     if plant.blend_share > 0.0:
         rows.append(product * plant.blend_share / (1.0 - plant.blend_share) / L_MIN)
-    return np.array(rows)
+    recovery = product / (flow + plant.recirculation)
+    return np.array(rows), np.clip(np.nan_to_num(recovery), 0.0, 0.9)
 
 
 def _slopes(plan: _Plan, lanes: _Lanes, z: Array, steps: int) -> tuple[Array, Array]:
@@ -333,8 +339,8 @@ def _inverse(slopes: Array) -> Array:
         return np.asarray(np.linalg.pinv(slopes))
 
 
-def _solve_chunk(plan: _Plan, lanes: _Lanes, steps: int) -> Array:
-    z = _first_guess(plan, lanes)
+def _solve_from(plan: _Plan, lanes: _Lanes, z: Array, steps: int) -> Array:
+    """The unknowns at which the residuals vanish, by Broyden's method from ``z``."""
     answer = z.copy()
     active = np.arange(z.shape[1])
     worst = np.full(z.shape[1], np.inf)
@@ -343,7 +349,7 @@ def _solve_chunk(plan: _Plan, lanes: _Lanes, steps: int) -> Array:
         inverse = _inverse(slopes)
         here = lanes
         for _ in range(14):
-            dz = -np.einsum("nij,jn->in", inverse, r)
+            dz = -(inverse @ r.T[..., None])[..., 0].T
             dz = np.clip(dz, -0.5 * np.abs(z) - 0.02, 0.5 * np.abs(z) + 0.02)
             z = z + dz
             new, _ = _walk(plan, here, z, steps)
@@ -354,7 +360,7 @@ def _solve_chunk(plan: _Plan, lanes: _Lanes, steps: int) -> Array:
             keep = ~(size < TOLERANCE)
             if not keep.any():
                 return answer
-            back = np.einsum("nij,jn->in", inverse, dr)
+            back = (inverse @ dr.T[..., None])[..., 0].T
             left = np.einsum("in,nij->nj", dz, inverse)
             inverse = inverse + np.einsum("in,nj->nij", dz - back, left) / np.sum(dz * back, axis=0)[:, None, None]
             if keep.mean() < 0.7:
@@ -366,7 +372,7 @@ def _solve_chunk(plan: _Plan, lanes: _Lanes, steps: int) -> Array:
 
 def _stubborn(plan: _Plan, lanes: _Lanes, steps: int) -> Array:
     """Damped Newton with fresh slopes each round, from several starts, where Broyden did not settle."""
-    guess = _first_guess(plan, lanes)
+    guess, _ = _first_guess(plan, lanes)  # inside the caller's errstate
     best, least = guess.copy(), np.full(guess.shape[1], np.inf)
     for factor in (1.0, 0.6, 1.6, 0.3):
         todo = np.flatnonzero(~(least < TOLERANCE))
@@ -408,12 +414,15 @@ def steady(plant: Plant, conditions: Conditions, steps: int | None = None) -> St
     if not plant.stages:
         return _resin_only(plant, conditions)
     plan = _Plan.of(plant)
-    pieces = []
     count = conditions.temperature_k.size
-    for start in range(0, count, CHUNK):
-        lanes = _Lanes.of(plan, conditions.take(slice(start, start + CHUNK)))
-        pieces.append(_solve_refined(plan, lanes, steps))
-    return pieces[0] if len(pieces) == 1 else _joined(pieces)
+    chunks = [_Lanes.of(plan, conditions.take(slice(start, start + CHUNK))) for start in range(0, max(count, 1), CHUNK)]
+    pieces = [_solve_refined(plan, lanes, steps) for lanes in chunks]
+    most = max(taken for _, taken in pieces)
+    states = [
+        state if taken == most else _solve_refined(plan, lanes, most)[0]
+        for lanes, (state, taken) in zip(chunks, pieces, strict=True)
+    ]
+    return states[0] if len(states) == 1 else _joined(states)
 
 
 def drain_with_product_shut(plant: Plant, temperature_k: Array, standing_pa: Array) -> tuple[Array, Array]:
@@ -440,7 +449,7 @@ def drain_with_product_shut(plant: Plant, temperature_k: Array, standing_pa: Arr
     return low, surplus(low)[1]
 
 
-STEPS_UP_TO = ((0.45, 2), (0.65, 3), (0.8, 6), (1.0, 16))  # recovery of an element → steps along it, < 0.05 % off
+STEPS_UP_TO = ((0.42, 2), (0.55, 3), (0.66, 6), (0.8, 8), (1.0, 16))  # recovery of an element → steps, < 0.02 % off
 
 
 def _resin_only(plant: Plant, conditions: Conditions) -> Steady:
@@ -481,19 +490,26 @@ def _resin_only(plant: Plant, conditions: Conditions) -> Steady:
     )
 
 
-def _solve_refined(plan: _Plan, lanes: _Lanes, steps: int | None) -> Steady:
-    n = steps or STEPS_UP_TO[0][1]
-    z = _solve_chunk(plan, lanes, n)
+def _solve_refined(plan: _Plan, lanes: _Lanes, steps: int | None) -> tuple[Steady, int]:
+    """The solved state and the steps it took along each element."""
     with np.errstate(all="ignore"):
-        _, state = _walk(plan, lanes, z, n, keep=True)
-    assert state is not None
-    if steps is None:
-        recoveries = [b.outlet.product / b.inlet_flow for b in state.branches]
-        highest = float(np.nanmax(np.where(state.solved, np.max(recoveries, axis=0), 0.0), initial=0.0))
-        needed = next(count for limit, count in STEPS_UP_TO if highest <= limit or limit == 1.0)
-        if needed > n:
-            return _solve_refined(plan, lanes, needed)
-    return state
+        z, recovery = _first_guess(plan, lanes)
+    in_element = 1.0 - (1.0 - recovery) ** (1.0 / len(plan.stages))
+    n = steps or _steps_for(float(np.quantile(in_element, 0.9)))
+    while True:
+        z = _solve_from(plan, lanes, z, n)
+        with np.errstate(all="ignore"):
+            _, state = _walk(plan, lanes, z, n, keep=True)
+            assert state is not None
+            recoveries = np.max([b.outlet.product / b.inlet_flow for b in state.branches], axis=0)
+        needed = _steps_for(float(np.max(recoveries[state.solved], initial=0.0)))
+        if steps is not None or needed <= n:
+            return state, n
+        n = needed
+
+
+def _steps_for(recovery: float) -> int:
+    return next(count for limit, count in STEPS_UP_TO if recovery <= limit or limit == 1.0)
 
 
 def _joined(pieces: Sequence[Any]) -> Any:

@@ -174,35 +174,50 @@ def march(
     product_salt = np.zeros_like(flow)
     start = 0.8 * ch.water * (p - product_pressure - 1.2 * ch.osmotic * s / np.maximum(q, least))
     j = np.maximum(start, LEAST_FLUX)
-    places: list[tuple[Array, ...]] = []
+    ends: list[tuple[Array, ...]] = []  # state, slopes and flux at the start of each step
 
     def rates(q: Array, s: Array, p: Array, guess: Array, rounds: int) -> tuple[Array, Array, Array, Array]:
         safe = np.maximum(q, least)
         log_flow = np.log(safe)  # two powers of the flow for the price of one logarithm
-        inverse_k = 1.0 / ch.mass_transfer(log_flow)
-        c = s / safe
-        j, c_p = flux(ch, inverse_k, c, p - product_pressure, guess, rounds)
-        if keep:
-            places.append((safe, j, inverse_k, c, c_p))
+        j, c_p = flux(ch, 1.0 / ch.mass_transfer(log_flow), s / safe, p - product_pressure, guess, rounds)
         through = ch.area * j
         return through, through * c_p, ch.friction * np.exp(1.7 * log_flow), j
 
     # Each place starts from the flux next to it; the nearer that is, the fewer rounds of Newton it takes.
     for step in range(steps):
         a = rates(q, s, p, j, 1 if step else 4)
+        if keep:
+            ends.append((q, s, p, *a))
         b = rates(q - h / 2 * a[0], s - h / 2 * a[1], p - h / 2 * a[2], a[3], 2)
         c = rates(q - h / 2 * b[0], s - h / 2 * b[1], p - h / 2 * b[2], b[3], 1)
         d = rates(q - h * c[0], s - h * c[1], p - h * c[2], np.maximum(2.0 * c[3] - a[3], 0.5 * c[3]), 1)
-        if keep:  # of each step keep its start and its second middle; the end is the next step's start
-            del places[-3], places[-1]
         passed = h / 6 * (a[1] + 2 * (b[1] + c[1]) + d[1])
         q = q - h / 6 * (a[0] + 2 * (b[0] + c[0]) + d[0])
         s = s - passed
         p = p - h / 6 * (a[2] + 2 * (b[2] + c[2]) + d[2])
         product_salt = product_salt + passed
         j = d[3]
-    kept = None
-    if keep:
-        rates(q, s, p, j, 1)
-        kept = Places(*(np.array(values) for values in zip(*places, strict=True)))
-    return Outlet(q, s, p, flow - q, product_salt, kept)
+    if not keep:
+        return Outlet(q, s, p, flow - q, product_salt)
+    ends.append((q, s, p, *rates(q, s, p, j, 1)))
+    return Outlet(q, s, p, flow - q, product_salt, _places(ch, ends, product_pressure, least))
+
+
+def _places(ch: Channel, ends: list[tuple[Array, ...]], product_pressure: Array, least: Array) -> Places:
+    """The state at the ends of the steps and, by Hermite's cubic between them, at their middles."""
+    h = 1.0 / (len(ends) - 1)
+    values = [np.array(column) for column in zip(*ends, strict=True)]
+    state, slopes, guess = values[:3], values[3:6], values[6]
+    nodes = []
+    for at_ends, fall in zip(state, slopes, strict=True):
+        row = np.empty((2 * len(at_ends) - 1, *at_ends.shape[1:]))
+        row[::2] = at_ends
+        row[1::2] = 0.5 * (at_ends[:-1] + at_ends[1:]) + h / 8 * (fall[1:] - fall[:-1])
+        nodes.append(row)
+    near = np.repeat(guess, 2, axis=0)[:-1]
+    near[1::2] = 0.5 * (guess[:-1] + guess[1:])
+    q = np.maximum(nodes[0], least)
+    inverse_k = 1.0 / ch.mass_transfer(np.log(q))
+    concentration = nodes[1] / q
+    j, c_p = flux(ch, inverse_k, concentration, nodes[2] - product_pressure, near, 2)
+    return Places(q, j, inverse_k, concentration, c_p)

@@ -73,6 +73,8 @@ def rate(element: Element, rating: Rating) -> Element:
             if np.max(np.abs(here)) < 1e-10:
                 return with_permeances(element, *(float(value) for value in np.exp(x)))
             slopes = np.column_stack([(miss(x + step) - here) / 1e-6 for step in 1e-6 * np.eye(2)])
+            if not np.all(np.isfinite(slopes)) or np.linalg.det(slopes) == 0.0:
+                break
             x = x - np.clip(np.linalg.solve(slopes, here), -1.0, 1.0)
     raise InputError(
         Problem(

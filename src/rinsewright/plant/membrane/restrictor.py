@@ -9,6 +9,8 @@ import numpy as np
 from rinsewright.plant.part import Fluid, Part
 from rinsewright.quantities import Array
 
+RUBBER_NEEDS = 0.02  # share of its stated pressure below which a flow-control rubber no longer holds the flow (assumed)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Restrictor(Part):
@@ -23,9 +25,9 @@ class Restrictor(Part):
 
     def flow_at(self, difference_pa: Array) -> Array:
         """Flow [m3/s] at a pressure difference [Pa]; backwards below zero, so that a solver finds a slope."""
-        if self.exponent == 0.0:
-            return np.full_like(difference_pa, self.flow)
         ratio = difference_pa / self.at_pa
+        if self.exponent == 0.0:
+            return self.flow * np.minimum(ratio / RUBBER_NEEDS, 1.0)
         return self.flow * np.sign(ratio) * np.abs(ratio) ** self.exponent
 
     def drop(self, flow: Array, fluid: Fluid) -> Array:
