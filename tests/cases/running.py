@@ -31,3 +31,12 @@ def answer_of(command: str, site: Path) -> dict[str, Any]:
     answer = json.loads(done.stdout)
     assert isinstance(answer, dict)
     return answer
+
+
+def numbers(value: Any, path: str = "") -> list[tuple[str, float]]:
+    """Every number of an answer with its path."""
+    if isinstance(value, dict):
+        return [pair for key, item in value.items() for pair in numbers(item, f"{path}.{key}")]
+    if isinstance(value, list):
+        return [pair for i, item in enumerate(value) for pair in numbers(item, f"{path}[{i}]")]
+    return [(path, value)] if isinstance(value, int | float) and not isinstance(value, bool) else []

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 import pytest
 from pydantic import ValidationError
 
 import rinsewright
 from rinsewright import Site
-from tests.cases.running import ROOT, SITES, answer_of, run
+from tests.cases.running import ROOT, SITES, answer_of, numbers, run
 from tests.contract.models import ANSWERS, Banded, PlanAnswer, WaterAnswer
 
 DEMO = ROOT / "examples" / "tern-quay.toml"
@@ -20,15 +19,6 @@ HEAD = 'schema = 1\n[site]\nname = "Bare Lane"\n'
 FIELD = "[water]\ntemperature_c = 12.0\n[water.field]\nmeter_ppm = 180\n"
 SALT = "[water]\ntemperature_c = 15.0\n[water.ions_mg_l]\nNa = 196.7\nCl = 303.3\n"
 NEVER_NULL = {"today", "year", "cost_split", "verdicts", "cautions", "assumptions", "cartridges"}
-
-
-def numbers(value: Any, path: str = "") -> list[tuple[str, float]]:
-    """Every number of an answer with its path."""
-    if isinstance(value, dict):
-        return [pair for key, item in value.items() for pair in numbers(item, f"{path}.{key}")]
-    if isinstance(value, list):
-        return [pair for i, item in enumerate(value) for pair in numbers(item, f"{path}[{i}]")]
-    return [(path, value)] if isinstance(value, int | float) and not isinstance(value, bool) else []
 
 
 @pytest.mark.parametrize("command", ["water", "solve", "plan"])
