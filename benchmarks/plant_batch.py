@@ -34,9 +34,7 @@ L_MIN = 1e-3 / 60
 LMH = 1e-3 / 3600
 ZERO_C = 273.15
 GAS_CONSTANT, NACL_MOLAR_MASS = 8.314462618, 0.0584428
-OSMOTIC_ROOT = (
-    0.04  # (m3/kg)^0.5; with it 2 R T c/M (1 - 0.04 sqrt c) keeps within 1 % of NaCl's between 50 and 6000 mg/L
-)
+OSMOTIC_ROOT = 0.04  # (m3/kg)^0.5: the C loop's osmotic pressure of NaCl is 2 R T c/M (1 - 0.04 sqrt c)
 SODIUM_SHARE = 22.98977 / 58.44277
 
 ELEMENT = """
@@ -123,13 +121,31 @@ class Answers:
     drain_nacl_mg_l: Array
 
 
-# === TO BE FILLED IN: the batch solver under test ===
-def rinsewright_batch(conditions: Conditions) -> Answers:
-    """Solve every condition in one call of the package's batch interface."""
-    raise NotImplementedError("the batch interface is not connected yet")
+def rinsewright_batch(conditions: Conditions, steps: int) -> Answers:
+    """Every condition in one call of the package's batch solver, with as many steps along the channel as the C loop."""
+    from rinsewright import Site
+    from rinsewright.plant.membrane.channel import Salt
+    from rinsewright.solve.steady import Conditions as Lanes
+    from rinsewright.solve.steady import steady
 
-
-# === end ===
+    plant = Site.loads(conditions.site).plant
+    kelvin = conditions.temperature_c + ZERO_C
+    nacl = conditions.nacl_mg_l * 1e-3
+    osmotic = 2 * GAS_CONSTANT * kelvin * nacl / NACL_MOLAR_MASS  # the C loop's law, so that the model is the same
+    salt = Salt(osmotic, OSMOTIC_ROOT * np.sqrt(nacl), np.ones_like(kelvin))
+    lanes = Lanes(kelvin, conditions.standing_bar * BAR, salt)
+    state = steady(plant, lanes, steps)
+    columns = [
+        state.tap_flow / L_MIN,
+        state.product_flow / L_MIN,
+        state.drain_flow / L_MIN,
+        state.membrane_pa / BAR,
+        state.drain_pa / BAR,
+        state.product_pa / BAR,
+        state.product_strength * conditions.nacl_mg_l,
+        state.drain_strength * conditions.nacl_mg_l,
+    ]
+    return Answers(*(np.where(state.solved, column, np.nan) for column in columns))
 
 
 def draw_conditions(count: int, elements: int, seed: int = 1) -> Conditions:
@@ -305,7 +321,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--count", type=int, default=10_000)
     parser.add_argument("--elements", type=int, default=1)
-    parser.add_argument("--steps", type=int, default=8, help="Runge-Kutta steps along the C program's channel")
+    parser.add_argument("--steps", type=int, default=4, help="Runge-Kutta steps along the channel, of both")
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--check", action="store_true")
     options = parser.parse_args()
@@ -321,18 +337,20 @@ def main() -> None:
 def compare(program: Path, conditions: Conditions, steps: int, repeats: int) -> None:
     """Both in turn, the best of some repeats, so that a busy moment hits both alike."""
     c_times, our_times = [], []
-    rinsewright_batch(conditions)  # the first call pays for imports and caches
+    rinsewright_batch(conditions, steps)  # the first call pays for imports and caches
     for _ in range(repeats):
         taken, c_answers, _ = run_c(program, conditions, steps)
         c_times.append(taken)
         clock, processor = time.perf_counter(), time.process_time()
-        our_answers = rinsewright_batch(conditions)
+        our_answers = rinsewright_batch(conditions, steps)
         our_times.append(Taken(time.perf_counter() - clock, time.process_time() - processor))
     each, c_best, our_best = 1e6 / len(conditions.temperature_c), best(c_times), best(our_times)
     print(
         f"C loop, {steps} steps  {each * c_best.clock:8.1f} µs per plant ({each * c_best.processor:.1f} of processor)"
     )
-    print(f"rinsewright      {each * our_best.clock:8.1f} µs per plant ({each * our_best.processor:.1f} of processor)")
+    print(
+        f"rinsewright, {steps} steps {each * our_best.clock:8.1f} µs per plant ({each * our_best.processor:.1f} of processor)"
+    )
     print(f"ratio {our_best.clock / c_best.clock:.2f} by the clock, ", end="")
     print(f"{our_best.processor / c_best.processor:.2f} of processor")
     for name, size in disagreement(our_answers, c_answers).items():

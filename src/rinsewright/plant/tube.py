@@ -14,7 +14,7 @@ TURBULENT_FROM = 4000.0
 
 
 def colebrook(reynolds: Array, relative_roughness: float | Array) -> Array:
-    """Darcy friction factor of turbulent flow (Colebrook 1939), within 0.004 % of the exact root.
+    """Darcy friction factor of turbulent flow (Colebrook 1939), within 0.02 % of the exact root.
 
     Haaland's explicit form is the start, three fixed-point steps the answer. Valid for Re > 2000.
     """

@@ -61,6 +61,15 @@ def _no_flow(plant: Plant, at: Conditions, state: Steady, lane: int) -> NoWorkin
             f"{needed / BAR:.1f} bar to pass the membranes: they make no water",
             "supply.standing_bar",
         )
+    for branch in state.branches:
+        if not branch.outlet.flow[lane] > 0.0 or branch.outlet.product[lane] >= branch.inlet_flow[lane]:
+            element = branch.group.element
+            return NoWorkingState(
+                f"{_name(element)} runs dry: it could turn more water into product than reaches it; give it more "
+                "flow with "
+                "a larger drain restrictor, or put alike elements side by side",
+                element.key,
+            )
     through = max(float(state.tap_flow[lane]), 1e-3 * L_MIN)
     lost = _drops(plant.feed, np.full(1, through), fluid)
     greatest = max(lost, key=lambda item: item[0], default=(0.0, None))

@@ -27,6 +27,24 @@ def running_pressure(s: Situation) -> Verdict | None:
     return Verdict("pressure at the membranes", word, f"They get {bar:.1f} bar while running on the coldest day.", do)
 
 
+def keeps_back(s: Situation) -> Verdict | None:
+    ""
+    """Membranes in good order let 2 to 5 % of the meter reading through (common practice); far more says little flux."""
+    state = s.warmest.solved or s.today.solved
+    if state is None or not s.has_membranes:
+        return None
+    waters = state.batch.waters
+    share = float(waters.product.conductivity[0] / waters.tap.conductivity[0])
+    word = graded(share, 0.1, 0.3)
+    why = f"On the warmest day {100 * share:.1f} % of the tap's reading passes the membranes; 2 to 5 % is usual."
+    do = (
+        ("Nothing.")
+        if word == "fine"
+        else "More pressure, less recovery or a tighter membrane: little flux means salty product."
+    )
+    return Verdict("what passes the membranes", word, why, do, s.plant.elements[0].key)
+
+
 def supply_sags(s: Situation) -> Verdict | None:
     """A tap that loses much of its pressure when it runs: stop tap half shut, thin pipe, long hose."""
     state = s.today.solved
@@ -163,4 +181,4 @@ def check_valve(s: Situation) -> Verdict | None:
     return Verdict("check valve behind the membranes", "look", why, "Fit one before the shut-off.", "plant.product")
 
 
-RULES = (running_pressure, supply_sags, feed_line_loss, pump_cycles, shutoff_trips, check_valve)
+RULES = (running_pressure, keeps_back, supply_sags, feed_line_loss, pump_cycles, shutoff_trips, check_valve)

@@ -116,9 +116,10 @@ def flux(
         film = np.exp(j * inverse_k)
         resistance = j + salt * film
         unit = concentration * film / resistance  # c_p = B·unit, c_w = (J + B)·unit
-        wall = unit * (j + salt)
+        wall, passed = unit * (j + salt), unit * salt
         bend = ch.curvature * np.sqrt(wall)
-        excess = j - ch.water * (difference - osmotic * (wall * (1.0 - bend) - salt * unit))
+        behind = passed * (1.0 - ch.curvature * np.sqrt(passed))
+        excess = j - ch.water * (difference - osmotic * (wall * (1.0 - bend) - behind))
         rise = unit * (1.0 + j * (j * inverse_k - 1.0) / resistance)
         slope = 1.0 + ch.water * osmotic * (1.0 - 1.5 * bend) * rise
         j = np.maximum(j - excess / slope, LEAST_FLUX)

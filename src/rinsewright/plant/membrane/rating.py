@@ -26,7 +26,8 @@ def nacl_solutes(nacl: Array | float) -> Array:
 def osmotic_law(solutes: Array, temperature_k: Array) -> tuple[Array, Array]:
     """The two numbers of π(c) = osmotic·c·(1 − curvature·√c) for a water and its concentrates.
 
-    c is relative to the water; the law meets :func:`osmotic_pressure` at once and four times the strength.
+    c is relative to the water; the law meets :func:`osmotic_pressure` at once and four times the strength. Meant for
+    waters up to about 10 g/L; above, the curvature changes sign and concentrates are only roughly met.
     """
     once = osmotic_pressure(solutes, temperature_k)
     four = osmotic_pressure(4.0 * solutes, temperature_k) / 4.0  # = osmotic·(1 − 2·curvature)
