@@ -348,9 +348,8 @@ def compare(program: Path, conditions: Conditions, steps: int, repeats: int) -> 
     print(
         f"C loop, {steps} steps  {each * c_best.clock:8.1f} µs per plant ({each * c_best.processor:.1f} of processor)"
     )
-    print(
-        f"rinsewright, {steps} steps {each * our_best.clock:8.1f} µs per plant ({each * our_best.processor:.1f} of processor)"
-    )
+    ours = f"{each * our_best.clock:8.1f} µs per plant ({each * our_best.processor:.1f} of processor)"
+    print(f"rinsewright, {steps} steps {ours}")
     print(f"ratio {our_best.clock / c_best.clock:.2f} by the clock, ", end="")
     print(f"{our_best.processor / c_best.processor:.2f} of processor")
     for name, size in disagreement(our_answers, c_answers).items():

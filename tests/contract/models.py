@@ -172,6 +172,7 @@ class Membranes(Form):
     years: float | None
     limited_by: str | None
     chlorine_mg_h_l_per_year: float | None
+    chloramine_mg_h_l_per_year: float | None
     years_low: float | None
     years_high: float | None
 

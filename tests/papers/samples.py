@@ -354,7 +354,7 @@ def tern_quay() -> PlanPaper:
 
 def heather_row() -> PlanPaper:
     """Resin alone on soft water, straight to the pole: no membranes, no drain, no tank."""
-    state = {
+    state: dict[str, Any] = {
         "tap_ppm": 62,
         "product_l_min": 1.6,
         "recovery": 1.0,

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from rinsewright.papers import PathPart, Reading, Tag, WaterPath
 from rinsewright.papers.content import Kind
-from rinsewright.papers.drawing import WIDEST, describe, draw_tall, draw_wide, path_drawings
+from rinsewright.papers.drawing import WIDEST, draw_tall, draw_wide, path_drawings
+from rinsewright.papers.drawing.lettering import describe
 from rinsewright.papers.drawing.surface import Box, Surface, text_width, wrap
 from rinsewright.papers.drawing.symbols import SYMBOLS
 
@@ -49,7 +50,7 @@ tags = st.none() | st.builds(
 def parts(kinds: tuple[str, ...], least: int = 0, most: int = 6) -> st.SearchStrategy[tuple[PathPart, ...]]:
     return st.lists(st.builds(PathPart, st.sampled_from(kinds), words, sizes, tags), min_size=least, max_size=most).map(
         tuple
-    )  # type: ignore[arg-type]
+    )
 
 
 elements = st.builds(PathPart, st.just("membrane"), words, sizes, st.none() | tags)

@@ -13,14 +13,14 @@ from tests.water.waters import natural
 
 
 def test_verdict_words():
-    assert [verdict("calcite", index) for index in (0.4, 0.7, 2.1)] == ["fine", "look", "stop"]
-    assert [verdict("calcite", index, inhibitor=True) for index in (1.1, 1.7, 3.1)] == ["fine", "look", "stop"]
+    assert [verdict("calcite", index) for index in (0.4, 1.2, 2.1)] == ["fine", "look", "stop"]
+    assert [verdict("calcite", index, inhibitor=True) for index in (1.1, 2.2, 3.1)] == ["fine", "look", "stop"]
     assert verdict("calcite", None) == "fine"
     assert verdict("aragonite", 5.0) == "fine"
 
 
 def test_the_worst_mineral_is_named():
-    assert worst({"calcite": 0.7, "gypsum": 0.5, "barite": None}) == ("gypsum", "stop")
+    assert worst({"calcite": 1.2, "gypsum": 0.5, "barite": None}) == ("gypsum", "stop")
     assert worst({"calcite": 0.1, "silica": None}) == (None, "fine")
     assert worst({}) == (None, "fine")
 
@@ -29,7 +29,7 @@ def test_thresholds_are_ordered_and_say_where_they_come_from():
     for limit in THRESHOLDS.values():
         assert limit.look.value < limit.stop.value
         assert limit.inhibitor_credit.value >= 0.0
-        assert limit.look.standing in ("read", "from memory")
+        assert limit.look.standing in ("read", "assumed", "from memory")
         assert limit.look.reference
 
 

@@ -80,7 +80,12 @@ def price_year(ledger: Ledger, prices: Prices, equipment: Equipment) -> Costs:
     bill.add("energy", ledger.energy.sum(axis=1), prices.energy_per_j)
     bill.add("resin", ledger.resin_spent.sum(axis=1) * equipment.resin_m3, prices.resin_per_m3)
     for name, lives in zip(equipment.cartridges, ledger.cartridge_spent, strict=True):
-        bill.add("cartridges", lives, prices.cartridges.get(name), f"{name} cartridges")
+        bill.add(
+            "cartridges",
+            lives,
+            prices.cartridges.get(name),
+            f"{name}s" if name.endswith("cartridge") else f"{name} cartridges",
+        )
     bill.add("membranes", equipment.membranes / np.asarray(equipment.membrane_years), prices.membrane)
     hourly = None if prices.labour_per_s is None or prices.visit_s is None else prices.labour_per_s * prices.visit_s
     bill.add("labour", ledger.visits, hourly)

@@ -21,7 +21,10 @@ def _row(what: str, value: str, origin: str) -> Row:
 
 
 def _sourced(what: str, value: str, source: Sourced) -> Row:
-    return _row(what, f"{value} (uncertain: {source.uncertainty})", f"{source.standing}: {source.reference}")
+    origin = (
+        source.reference if source.reference.startswith(source.standing) else f"{source.standing}: {source.reference}"
+    )
+    return _row(what, f"{value} (uncertain: {source.uncertainty})", origin)
 
 
 def assumptions(s: Situation, notes: Sequence[str], defaults: Sequence[tuple[str, object]]) -> list[Row]:
@@ -37,7 +40,7 @@ def assumptions(s: Situation, notes: Sequence[str], defaults: Sequence[tuple[str
         rows += _standstill(s)
     if not s.season_known:
         rows.append(_row("water temperature", "today's all year", "the site file names no season"))
-    rows += [_row(key, str(value), "default, not given in the site file") for key, value in defaults]
+    rows += [_row(key, str(value), "default, not given in the site file") for key, value in defaults if value != ""]
     return rows
 
 

@@ -15,7 +15,7 @@ from rinsewright.planning import assumptions, cautions, wording
 from rinsewright.planning.consumables import CartridgeOutlook, cartridge_outlook, membrane_outlook
 from rinsewright.planning.ensemble import bed_of, outlook_of, resin_outlook, solve_members
 from rinsewright.planning.situation import Operating, Situation
-from rinsewright.planning.tap import Tap
+from rinsewright.planning.tap import Tap, changed_taps
 from rinsewright.planning.verdicts import judge
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.planning.versions import stamped
@@ -142,18 +142,21 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     middle_k = 0.5 * (cold_k + warm_k)
     members = solve_members(plant, tap.water, tap.members, middle_k, standing)
     outlook = resin_outlook(plant, plant.resin, members, demand.limit_ppm, factor) if plant.resin else None
+    if plant.resin and outlook and not outlook.needed:  # then perhaps in the warmest water, the saltiest product
+        summer = solve_members(plant, tap.water, tap.members, warm_k, standing)
+        outlook = resin_outlook(plant, plant.resin, summer, demand.limit_ppm, factor)
 
     say("marching the year", 0.5)
     yearly = _per_year(demand)
     made = float(members.batch.state.product_flow[0])
     drawn_in = float(members.batch.state.tap_flow[0])
     cartridges = tuple(
-        cartridge_outlook(part, water, yearly / DAYS * drawn_in / made, drawn_in, cold_k)
-        for part in plant.feed
-        if isinstance(part, Cartridge)
+        cartridge_outlook(part, water, yearly / DAYS * drawn_in / made, drawn_in, cold_k, second=n > 0)
+        for n, part in enumerate(part for part in plant.feed if isinstance(part, Cartridge))
     )
     membranes = membrane_outlook(plant, water, drawn_in, yearly / made)
-    year = march_year(plant, tap.water, demand, season, standing, cartridges)
+    changes = changed_taps(document, tap.water)
+    year = march_year(plant, tap.water, demand, season, standing, cartridges, changes)
 
     say("pricing it", 0.9)
     costs = _priced(document, plant, year, cartridges, membranes)
@@ -161,6 +164,8 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     notes = [f"Not counted, for want of a price: {', '.join(costs.not_counted)}."] if costs.not_counted else []
     if year.never_trips:
         notes.append("The shut-off may not trip on every day; the drain is then counted as running on.")
+    if document.model.supply is not None and document.model.supply.by_hour_bar:
+        notes.append("The year is marched at one standing pressure; its hours are not told apart.")
     capital = costs.split.get("capital")
     running = None if total is None else float(total[0] - (capital[0] if capital is not None else 0.0))
     situation = Situation(

@@ -10,7 +10,7 @@ from typing import Any
 from rinsewright.errors import NoWorkingState
 from rinsewright.plant.layout import Plant
 from rinsewright.plant.part import Part
-from rinsewright.quantities import DAY, L_MIN, LITRE
+from rinsewright.quantities import DAY, HOUR, LITRE
 from rinsewright.site.build import DemandInput, WaterInput
 from rinsewright.solve.result import Solved
 from rinsewright.water.state import Water
@@ -30,7 +30,10 @@ class Operating:
 
     def fill_hours(self, volume: float) -> float | None:
         """Hours to make a volume [m3]; not known without a working state."""
-        return None if self.solved is None else volume / (self.solved.product_l_min * L_MIN) / 3600.0
+        if self.solved is None:
+            return None
+        state = self.solved.batch.state
+        return volume / float(state.product_flow[0] + state.blend_flow[0]) / HOUR
 
 
 @dataclass(frozen=True)

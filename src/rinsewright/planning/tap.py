@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from rinsewright.errors import InputError
 from rinsewright.quantities import BAR, MG_L, US_CM, Array
 from rinsewright.site import build
 from rinsewright.site.reading import SiteDocument
@@ -18,6 +19,7 @@ from rinsewright.water.speciation import speciate
 from rinsewright.water.state import Water
 
 CO2_MOLAR_MASS = 44.0095e-3  # kg/mol
+MOST_CO2 = 2000.0  # mg/L, about its solubility at the air's pressure and 12 °C (from memory)
 MEMBERS = 200
 SEED = 20261
 LOW, HIGH = 0.05, 0.95  # a 90 % band
@@ -62,7 +64,7 @@ class Tap:
             if not np.isfinite(value).all():
                 continue
             low, high = np.quantile(value, [LOW, HIGH])
-            if high - low > 1e-9 * abs(high):
+            if high - low > 1e-9 * abs(high) and abs(high) > 1e-9:
                 bands[name] = {"low": float(low), "high": float(high)}
         return bands
 
@@ -89,6 +91,7 @@ def tap_of(document: SiteDocument) -> Tap:
     readings = None if given.field is None else Readings(**vars(given.field))
     if given.ions_mg_l is not None:
         completed = complete(given.ions_mg_l, given.ph, given.temperature_k, given.ph_from)
+        _refuse_fizz(document, completed.water)
         notes = list(completed.notes)
         if readings is not None:
             notes += disagreements(completed.water, readings)
@@ -112,3 +115,30 @@ def tap_of(document: SiteDocument) -> Tap:
 
     ensemble = likely(MEMBERS)
     return Tap(ensemble.central[None, ...], None, factor, tuple(ensemble.notes), lambda members: ensemble)
+
+
+def _refuse_fizz(document: SiteDocument, water: Water) -> None:
+    """A pH and an alkalinity that together mean more carbon dioxide than water holds at the air's pressure."""
+    co2 = float(water.co2) * CO2_MOLAR_MASS / MG_L
+    if co2 > MOST_CO2:
+        alkalinity = float(water.alkalinity_caco3) / MG_L
+        raise InputError(
+            document.problem(
+                f"pH {float(water.ph):.1f} with an alkalinity of {alkalinity:.0f} mg/L as CaCO3 means {co2:,.0f} "
+                "mg/L of "
+                f"carbon dioxide, more than open water holds ({MOST_CO2:,.0f}); check both",
+                "water",
+                "ph",
+            )
+        )
+
+
+def changed_taps(document: SiteDocument, today: Water) -> list[tuple[int, Water]]:
+    """The other tap waters of the year and the days from which they run; completed as the first one is."""
+    given = build.water_input(document)
+    taps = []
+    for change in given.changes:
+        ph = change.ph if change.ph is not None else given.ph
+        completed = complete(change.ions_mg_l, ph, float(today.temperature_k[0]), given.ph_from)
+        taps.append((change.from_day, completed.water[None, ...]))
+    return taps

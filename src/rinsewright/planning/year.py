@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from rinsewright.errors import NoWorkingState
 from rinsewright.planning.consumables import CartridgeOutlook
 from rinsewright.planning.ensemble import Members, bed_of
 from rinsewright.plant.feed.cartridge import CHANGE_AFTER_MONTHS, MONTH
@@ -77,14 +79,14 @@ def rates_of(plant: Plant, batch: Batch, limit_ppm: float, factor: float) -> tup
     """Rates over the grid, and whether the shut-off fails to trip somewhere on it."""
     state, waters = batch.state, batch.waters
     works = state.solved
-    product = np.where(works, state.product_flow, 0.0)
+    product = np.where(works, state.product_flow + state.blend_flow, 0.0)
     drain = np.where(works, state.drain_flow, 0.0)
     when_full, never_trips = _drain_when_full(plant, batch)
     pump_w = (plant.pump.power_w or 0.0) if plant.pump else 0.0
     rates = Rates.plain(
         product,
         drain,
-        waters.product.conductivity,
+        waters.product.conductivity if plant.resin is not None else waters.delivered.conductivity,
         waters.feed.conductivity,
         np.full_like(product, pump_w),
         when_full,
@@ -96,7 +98,9 @@ def rates_of(plant: Plant, batch: Batch, limit_ppm: float, factor: float) -> tup
     one = bed_of(vessel, 1, np.random.default_rng(0))
     run = resin.exhaustion(one, inlet.solutes, co2, limit_ppm / factor * US_CM)
     fresh = waters.delivered.conductivity
-    return rates.with_resin(run.m3_to_limit, run.m3_to_first_slip, fresh, np.maximum(run.plateau, fresh)), never_trips
+    # Where the limit lies below the plateau, the resin is changed at the limit, before the plateau is reached.
+    plateau = np.clip(run.plateau, fresh, np.maximum(limit_ppm / factor * US_CM, fresh))
+    return rates.with_resin(run.m3_to_limit, run.m3_to_first_slip, fresh, plateau), never_trips
 
 
 def _drain_when_full(plant: Plant, batch: Batch) -> tuple[Array, bool]:
@@ -113,11 +117,15 @@ def _drain_when_full(plant: Plant, batch: Batch) -> tuple[Array, bool]:
     return flow, False
 
 
-def week_of(demand: DemandInput) -> tuple[Week, Array]:
+def week_of(demand: DemandInput, direct: bool) -> tuple[Week, Array]:
     """The working week and the water of each weekday [m3]."""
     if any(demand.rounds):
         jobs = {day: [(job.volume, job.seconds) for job in jobs] for day, jobs in enumerate(demand.rounds)}
         return rounds_week(jobs, demand.draw_from, demand.draw_until, demand.fill_from, demand.fill_until)
+    if direct and demand.brush_flow is not None:  # the water runs only while a brush uses it
+        flow = demand.brushes * demand.brush_flow
+        once = {day: [(volume, volume / flow)] for day, volume in enumerate(demand.by_weekday) if volume > 0.0}
+        return rounds_week(once, demand.draw_from, demand.draw_until, demand.fill_from, demand.fill_until)
     week = even_week(demand.draw_from, demand.draw_until, demand.fill_from, demand.fill_until)
     return week, np.array(demand.by_weekday)
 
@@ -151,19 +159,31 @@ def march_year(
     season: SeasonInput | None,
     standing_pa: float,
     cartridges: tuple[CartridgeOutlook, ...],
+    changes: Sequence[tuple[int, Water]] = (),
 ) -> YearOfPlant:
-    """March one calendar year of the plant as proposed."""
+    """March one calendar year of the plant as proposed.
+
+    ``changes``: another tap water from a day of the year (1–365) on, until the next change or the year's end.
+    """
     days = temperatures(season, float(tap.temperature_k[0]))
     grid = temperature_grid(float(days.min()), float(days.max()))
     batch = solve_grid(plant, tap, grid, standing_pa)
     rates, never_trips = rates_of(plant, batch, demand.limit_ppm, demand.meter_factor)
-    week, weekday = week_of(demand)
+    week, weekday = week_of(demand, plant.tank is None)
     tank = plant.tank
     flush = sum(part.volume for part in plant.drain if isinstance(part, Flush))
     delivery = next((part for part in plant.product if isinstance(part, DeliveryPump)), None)
     per_m3 = delivery.power_w / delivery.flow if delivery and delivery.power_w and delivery.flow else 0.0
+    by_day = rates.by_day(grid, days)
+    ends = [day for day, _ in changes[1:]] + [climate.DAYS + 1]
+    for (day, other), end in zip(changes, ends, strict=False):
+        then, trips_not = rates_of(
+            plant, solve_grid(plant, other, grid, standing_pa), demand.limit_ppm, demand.meter_factor
+        )
+        days_of_it = (np.arange(1, climate.DAYS + 1) >= day) & (np.arange(1, climate.DAYS + 1) < end)
+        by_day, never_trips = by_day.choose(then.by_day(grid, days), days_of_it), never_trips or trips_not
     inputs = YearInputs(
-        rates=rates.by_day(grid, days),
+        rates=by_day,
         week=week,
         demand=demand_by_day(weekday, demand.days_off)[None, :],
         tank=None
@@ -171,12 +191,17 @@ def march_year(
         else TankUse(tank.usable_volume or tank.volume, restart_volume(plant, tank), tank.start_full),
         standstill=standstill(plant),
         resin_behind_tank=_resin_behind_tank(plant),
+        resin_fitted=plant.resin is not None,
         limit_conductivity=demand.limit_ppm / demand.meter_factor * US_CM,
         flush_m3=flush,
         cartridges=tuple(CartridgeUse(one.part.name, one.volume, days=_calendar(one)) for one in cartridges),
         delivery_j_per_m3=per_m3,
     )
-    return YearOfPlant(grid, batch, days, simulate(inputs), never_trips)
+    try:
+        ledger = simulate(inputs)
+    except NoWorkingState as reason:  # a float that chatters: say where it stands
+        raise NoWorkingState(reason.reason, tank.key if tank is not None else None) from None
+    return YearOfPlant(grid, batch, days, ledger, never_trips)
 
 
 def _calendar(outlook: CartridgeOutlook) -> float:

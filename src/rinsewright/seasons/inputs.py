@@ -219,6 +219,7 @@ class YearInputs:
     tank: TankUse | None = None
     standstill: Standstill = field(default_factory=Standstill)
     resin_behind_tank: bool = False
+    resin_fitted: bool = False  # there is resin, whether or not it is needed on a given day
     limit_conductivity: float = np.inf  # S/m at 25 °C, where the resin is changed
     flush_m3: float = 0.0  # to drain at each stop
     cartridges: tuple[CartridgeUse, ...] = ()

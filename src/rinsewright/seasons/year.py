@@ -145,7 +145,8 @@ def _slug(state: _State, inputs: YearInputs, rates: Rates, started: Truths) -> N
     state.spent = state.spent + share
     state.today["resin_spent"] += share
     state.today["creep_spent"] += share
-    treated = (rates.resin_share_per_m3 > 0.0) & ~np.bool_(inputs.resin_behind_tank)
+    # Resin takes the slug even on days on which the product alone would meet the limit.
+    treated = ((rates.resin_share_per_m3 > 0.0) | inputs.resin_fitted) & ~np.bool_(inputs.resin_behind_tank)
     held = state.level > 0.0
     lifted = np.divide(excess, state.level, out=np.zeros_like(excess), where=held & ~treated)
     state.reading = np.minimum(state.reading + lifted, np.maximum(rates.feed_conductivity, state.reading))

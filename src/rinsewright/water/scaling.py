@@ -38,13 +38,14 @@ def _threshold(look: float, stop: float, credit: float) -> Threshold:
 
 
 # Calcite can stand supersaturated for long; what forms first is a more soluble form of calcium carbonate. So the
-# index deserves a look where vaterite too is saturated (Plummer & Busenberg 1982, log K -7.913 against -8.480: read),
+# index is harmless until vaterite too is saturated (0.57: Plummer & Busenberg 1982, log K -7.913 against -8.480, read),
 # and scale is sure where amorphous calcium carbonate is (log K -6.4 at 25 °C, Brecevic & Nielsen 1989: from memory).
-# Between them it depends on how long the concentrate stands. Handbook limits of 0 to 1 are for the bulk of a plant that
-# runs day and night; these are for the membrane's surface, where the index is up to 0.7 higher.
-VATERITE: Final = Sourced(
-    0.57, "log10", "0.03", "calcite index at which vaterite is saturated, 25 °C",
-    "Plummer & Busenberg, Geochim. Cosmochim. Acta 46, 1982, 1011", "read",
+# Between them it depends on how long the concentrate stands; a look is asked for from a third of the way. Handbook
+# limits of 0 to 1 are for the bulk of a plant that runs day and night; these are for the membrane's surface, where the
+# index is up to 0.7 higher.
+MAY_SETTLE: Final = Sourced(
+    1.0, "log10", "0.3", "calcite index between vaterite's (0.57, read) and amorphous carbonate's (2.0)",
+    "a third of the way, after Plummer & Busenberg, Geochim. Cosmochim. Acta 46, 1982, 1011", "assumed",
 )  # fmt: skip
 AMORPHOUS: Final = Sourced(
     2.0, "log10", "0.2", "calcite index near which amorphous calcium carbonate is saturated, 25 °C",
@@ -52,7 +53,7 @@ AMORPHOUS: Final = Sourced(
 )  # fmt: skip
 
 THRESHOLDS: Final[dict[str, Threshold]] = {
-    "calcite": Threshold(VATERITE, AMORPHOUS, _index(1.0, "membrane practice; no source read")),
+    "calcite": Threshold(MAY_SETTLE, AMORPHOUS, _index(1.0, "membrane practice; no source read")),
     "gypsum": _threshold(-0.1, 0.2, 0.3),
     "barite": _threshold(0.5, 1.0, 1.0),
     "celestite": _threshold(0.0, 0.5, 0.5),

@@ -72,10 +72,11 @@ def enough_at_the_brush(s: Situation) -> Verdict | None:
     if s.plant.tank is not None or s.demand is None or s.demand.brush_flow is None or s.coldest.solved is None:
         return None
     wanted = s.demand.brushes * s.demand.brush_flow / L_MIN
+    verb = "wants" if s.demand.brushes == 1 else "want"
     made = s.coldest.solved.product_l_min
     word: Word = "stop" if made < 0.7 * wanted else "look" if made < wanted else "fine"
     brushes = "one brush" if s.demand.brushes == 1 else f"{s.demand.brushes} brushes"
-    why = f"At {s.coldest.temperature_c:.0f} °C the plant makes {made:.1f} L/min; {brushes} want {wanted:.1f} L/min."
+    why = f"At {s.coldest.temperature_c:.0f} °C the plant makes {made:.1f} L/min; {brushes} {verb} {wanted:.1f} L/min."
     do = "Nothing." if word == "fine" else "Put a tank between plant and pole, or add a membrane or a booster pump."
     return Verdict("water enough at the brush", word, why, do)
 
@@ -103,8 +104,11 @@ def pure_enough(s: Situation) -> Verdict | None:
             )
         return Verdict("purity", "fine", why, "Watch the reading after the resin.", s.plant.resin.key)
     word: Word = "fine" if reading <= limit else "stop"
-    why = f"Without resin the product reads {reading:.0f} ppm on the warmest day; the limit is {limit:.0f} ppm."
-    return Verdict("purity", word, why, "Nothing." if word == "fine" else "Add resin behind the membranes.")
+    why = f"Without resin the water delivered reads {reading:.0f} ppm on the warmest day; the limit is {limit:.0f} ppm."
+    mended = (
+        ("Take the blend out, or make its share smaller.") if s.plant.blend_share else "Add resin behind the membranes."
+    )
+    return Verdict("purity", word, why, "Nothing." if word == "fine" else mended)
 
 
 RULES = (works_all_year, enough_in_winter, tank_holds_a_day, enough_at_the_brush, pure_enough)

@@ -30,7 +30,7 @@ def recovery(s: Situation) -> Verdict | None:
         )
     do = "Nothing." if word == "fine" else "Fit the next larger drain restrictor."
     if share < 0.25:
-        word, do = ("look" if word == "fine" else word), "A smaller drain restrictor would save water."
+        word, do = ("stop" if share < 0.05 else "look"), "A smaller drain restrictor would save water."
         why += " That is much waste."
     return Verdict("share that becomes product", word, why, do, "plant.drain")
 

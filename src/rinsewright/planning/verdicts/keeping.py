@@ -28,13 +28,14 @@ def resin_lasts(s: Situation) -> Verdict | None:
     if first is not None and last is not None and first < 0.7 * last:
         why += (
             f" From about {first:,.0f} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: "
-            "carbonic acid, "
-            "which leaves nothing on the glass."
+            "carbonic acid, which leaves nothing on the glass."
         )
     do = {
         "fine": "Change it when the reading climbs from its plateau to the limit, not at the first digit.",
         "look": "A larger vessel, or better membranes before it, would spare visits.",
-        "stop": "Resin is the wrong tool for so much salt: put membranes before it, or a far larger vessel.",
+        "stop": "The membranes leave too much for so little resin: a far larger vessel, or better membranes."
+        if s.has_membranes
+        else "Resin is the wrong tool for so much salt: put membranes before it, or a far larger vessel.",
     }[word]
     return Verdict("resin", word, why, do, s.plant.resin.key)
 
@@ -58,6 +59,13 @@ def frost(s: Situation) -> Verdict | None:
     """Frost bursts housings and ruins membranes."""
     if s.frost_protected:
         return None
+    if not s.season_known:
+        return Verdict(
+            "frost",
+            "look",
+            "The plant is not protected from frost, and the site file names no season.",
+            "Say how cold the water gets ([water.season]), and keep the plant where it cannot freeze.",
+        )
     cold = s.coldest.temperature_c < 8.0
     return Verdict(
         "frost",
@@ -91,4 +99,51 @@ def van_load(s: Situation) -> Verdict | None:
     )
 
 
-RULES = (resin_lasts, filters, frost, van_load)
+def short_filters(s: Situation) -> Verdict | None:
+    """A cartridge that lasts less than a month makes too many visits."""
+    short = [row for row in s.cartridges if row["days"] is not None and row["days"] < 45.0]
+    if not short:
+        return None
+    row = min(short, key=lambda each: float(each["days"]))
+    return Verdict(
+        "cartridges",
+        "look",
+        f"The {row['media']} cartridge lasts about {row['days']:.0f} days; what ends it: {row['limited_by']}.",
+        "A longer or second housing, or a coarser cartridge before it, makes fewer visits.",
+    )
+
+
+def short_days(s: Situation) -> Verdict | None:
+    """Days of the year on which less came than was wanted."""
+    if s.year is None:
+        return None
+    days, litres = s.year["short_days"]["value"], s.year["short_litres"]["value"]
+    word: Word = "stop" if days > 10.0 else "look" if days > 0.0 else "fine"
+    why = (
+        (f"Over the year {days:.0f} days run short, by {litres:,.0f} L in all.")
+        if days
+        else "No day of the year runs short."
+    )
+    do = "Nothing." if word == "fine" else "A larger tank, more membranes or pressure, or longer filling."
+    return Verdict("a year of this work", word, why, do, s.plant.tank.key if s.plant.tank else "")
+
+
+def many_starts(s: Situation) -> Verdict | None:
+    """Each start sends the salt that crept through the standing membranes; many short runs spoil quality."""
+    if s.year is None or s.plant.tank is None or not s.has_membranes or s.demand is None:
+        return None
+    working = sum(1 for volume in s.demand.by_weekday if volume > 0.0) * 52.0
+    each = s.year["starts"]["value"] / max(working, 1.0)
+    if each <= 10.0:
+        return None
+    return Verdict(
+        "starts",
+        "look",
+        f"The plant starts about {each:.0f} times a working day; each start sends the salt that crept through "
+        "meanwhile.",
+        "Fill only while nobody draws, at night say, or use a float that opens only well below the top.",
+        s.plant.tank.key,
+    )
+
+
+RULES = (resin_lasts, filters, short_filters, short_days, many_starts, frost, van_load)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.verdicts.word import Verdict, Word, graded
 from rinsewright.plant.check import Check
 from rinsewright.plant.part import Fluid
 from rinsewright.plant.product.line import Lift
-from rinsewright.quantities import BAR, GRAVITY
+from rinsewright.quantities import BAR, DAY, GRAVITY, L_MIN, Array
+from rinsewright.solve.result import Solved
+from rinsewright.solve.steady import drain_with_product_shut
 
 
 def running_pressure(s: Situation) -> Verdict | None:
@@ -28,8 +28,7 @@ def running_pressure(s: Situation) -> Verdict | None:
 
 
 def keeps_back(s: Situation) -> Verdict | None:
-    ""
-    """Membranes in good order let 2 to 5 % of the meter reading through (common practice); far more says little flux."""
+    """Membranes in good order let 2 to 5 % of the reading through (common practice); far more says little flux."""
     state = s.warmest.solved or s.today.solved
     if state is None or not s.has_membranes:
         return None
@@ -70,13 +69,13 @@ def feed_line_loss(s: Situation) -> Verdict | None:
     drops = [(float(part.drop(state.batch.state.tap_flow, fluid)[0]), part) for part in s.plant.feed]
     lost = sum(drop for drop, _ in drops if drop > 0.0)
     worst, part = max(drops, key=lambda item: item[0])
-    word = graded(lost / BAR, 0.5, 1.5)
+    word = graded(lost / BAR, 0.7, 1.5)
     why = (
         f"Hoses and clean filters lose {lost / BAR:.2f} bar today, most of it in the {part.name} "
         f"({worst / BAR:.2f} bar)."
     )
     do = "Nothing." if word == "fine" else f"Give the {part.name} a wider bore or size, or make it shorter."
-    return Verdict("loss before the membranes", word, why, do, part.key)
+    return Verdict(f"loss before the {'membranes' if s.has_membranes else 'resin'}", word, why, do, part.key)
 
 
 def pump_cycles(s: Situation) -> Verdict | None:
@@ -111,10 +110,12 @@ def shutoff_trips(s: Situation) -> Verdict | None:
     if valve is None:
         if tank is None or s.plant.pump is not None:
             return None
+        flow, _ = drain_with_product_shut(s.plant, *_at(state))
         return Verdict(
             "stopping when the tank is full",
             "look",
-            "There is no automatic shut-off: when the float valve closes, the drain runs on.",
+            "There is no automatic shut-off: when the float valve closes, the drain runs on at about "
+            f"{float(flow[0]) / L_MIN:.1f} L/min, {float(flow[0]) * DAY:.1f} m³ a day.",
             "Fit an automatic shut-off with a check valve before it, or shut the tap by hand or by timer.",
             tank.key,
         )
@@ -130,15 +131,14 @@ def shutoff_trips(s: Situation) -> Verdict | None:
             valve.key,
         )
     head = sum(part.height for part in s.plant.to_tank if isinstance(part, Lift))
-    standing = float(state.batch.conditions.standing_pa[0])
-    stuck = 1000.0 * GRAVITY * head / standing
+    highest = float(state.batch.conditions.standing_pa[0]) + (s.plant.pump.dead_head_pa if s.plant.pump else 0.0)
+    stuck = 1000.0 * GRAVITY * head / highest
     if stuck > valve.reopens_at_ratio:
         return Verdict(
             "automatic shut-off",
             "stop",
-            f"The water standing in the {head:.0f} m riser holds the valve at {stuck:.2f} of the supply; it opens "
-            "again only "
-            f"below {valve.reopens_at_ratio:.2f}. Once shut it stays shut.",
+            f"The water standing in the {head:.0f} m riser holds the valve at {stuck:.2f} of the feed's pressure; it "
+            f"opens again only below {valve.reopens_at_ratio:.2f}. Once shut it stays shut.",
             "Put the shut-off control at the tank (float switch and solenoid), or the plant higher up.",
             valve.key,
         )
@@ -148,14 +148,15 @@ def shutoff_trips(s: Situation) -> Verdict | None:
     )
 
 
-def _highest_ratio(s: Situation, state: object) -> float:
-    """Product over feed pressure when no product flows: the feed side then holds tap water, a little concentrated."""
-    from rinsewright.solve.result import Solved
+def _at(state: Solved) -> tuple[Array, Array]:
+    return state.batch.conditions.temperature_k, state.batch.conditions.standing_pa
 
-    assert isinstance(state, Solved)
+
+def _highest_ratio(s: Situation, state: Solved) -> float:
+    """Product over feed pressure when no product flows: the feed side then holds tap water, a little concentrated."""
     osmotic = float(state.batch.conditions.salt.osmotic[0])
-    feed = float(np.asarray(state.batch.state.membrane_pa)[0])
-    return 1.0 - 1.1 * osmotic / feed
+    _, pressure = drain_with_product_shut(s.plant, *_at(state))
+    return 1.0 - 1.1 * osmotic / float(pressure[0])
 
 
 def check_valve(s: Situation) -> Verdict | None:
@@ -170,15 +171,16 @@ def check_valve(s: Situation) -> Verdict | None:
             "check valve behind the membranes",
             "stop",
             f"There is none, and {head:.2f} bar of water stand above the membranes when the feed stops; more than "
-            "about "
-            "0.3 bar from behind can tear them.",
+            "about 0.3 bar from behind can tear them.",
             "Fit a check valve in the product line before the riser.",
             "plant.product",
         )
     why = "There is none: product runs back when the unit stops, and each restart sends salty water to the tank."
+    do = "Fit one in the product line, next to the membranes."
     if s.plant.shutoff is not None:
         why += " The automatic shut-off will chatter."
-    return Verdict("check valve behind the membranes", "look", why, "Fit one before the shut-off.", "plant.product")
+        do = "Fit one between the membranes and the shut-off."
+    return Verdict("check valve behind the membranes", "look", why, do, "plant.product")
 
 
 RULES = (running_pressure, keeps_back, supply_sags, feed_line_loss, pump_cycles, shutoff_trips, check_valve)

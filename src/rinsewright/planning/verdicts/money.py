@@ -17,7 +17,7 @@ def against_resin_alone(s: Situation) -> Verdict | None:
             "look",
             f"Resin alone would cost about {alone:,.0f} {s.currency} a year, this plant {plant:,.0f} (of what has "
             "a price).",
-            "On water this soft, think of resin without membranes.",
+            "Think of resin without membranes, or of a smaller drain flow.",
         )
     return Verdict(
         "membranes or resin alone",
