@@ -24,7 +24,8 @@ from rinsewright.plant.membrane import element as elements
 from rinsewright.quantities import BAR, LMH, LMH_PER_BAR, Array, celsius, kelvin
 from rinsewright.site import build
 from rinsewright.site.checks import check_ratings
-from rinsewright.site.reading import SiteDocument, read_site, read_text, require
+from rinsewright.site.document import SiteDocument
+from rinsewright.site.reading import read_site, read_text, require
 from rinsewright.solve.result import Batch, Solved, solve_batch, solve_one
 
 if TYPE_CHECKING:

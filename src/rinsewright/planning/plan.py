@@ -27,7 +27,7 @@ from rinsewright.quantities import HOUR, KWH, LITRE, celsius
 from rinsewright.seasons.climate import DAYS
 from rinsewright.seasons.ledger import year_answer
 from rinsewright.site import build
-from rinsewright.site.reading import SiteDocument
+from rinsewright.site.document import SiteDocument
 from rinsewright.solve.result import solve_one
 from rinsewright.water.scaling import calcite_index
 from rinsewright.water.state import Water

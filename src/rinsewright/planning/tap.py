@@ -11,9 +11,9 @@ import numpy as np
 from rinsewright.errors import InputError
 from rinsewright.quantities import BAR, MG_L, US_CM, Array
 from rinsewright.site import build
-from rinsewright.site.reading import SiteDocument
+from rinsewright.site.document import SiteDocument
 from rinsewright.water.analysis import complete
-from rinsewright.water.field import Ensemble, Readings, disagreements, from_analysis, from_readings
+from rinsewright.water.field import Ensemble, disagreements, from_analysis, from_readings
 from rinsewright.water.scaling import calcite_index
 from rinsewright.water.speciation import speciate
 from rinsewright.water.state import Water
@@ -88,7 +88,7 @@ def tap_of(document: SiteDocument) -> Tap:
     given = build.water_input(document)
     table = document.model.water
     factor = table.field.meter_factor if table is not None and table.field is not None else build.meter_factor(document)
-    readings = None if given.field is None else Readings(**vars(given.field))
+    readings = given.field
     if given.ions_mg_l is not None:
         completed = complete(given.ions_mg_l, given.ph, given.temperature_k, given.ph_from)
         _refuse_fizz(document, completed.water)

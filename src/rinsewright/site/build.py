@@ -24,8 +24,9 @@ from rinsewright.plant.product.line import Blend, DeliveryPump, Lift, ResinVesse
 from rinsewright.plant.tube import Tube
 from rinsewright.quantities import BAR, HOUR, L_H, L_MIN, LITRE, LMH, LMH_PER_BAR, MG_L, MINUTE, MM, ZERO_C
 from rinsewright.site.checks import PLANT_CHECKS, membrane_problems, missing_problems
-from rinsewright.site.reading import SiteDocument
+from rinsewright.site.document import SiteDocument
 from rinsewright.site.schema import WEEKDAYS, IonsMgL, PlantTable, SupplyTable
+from rinsewright.water.field import Readings
 
 DEFAULT_METER_FACTOR = 0.5
 LEAST_PERMEANCE, MOST_PERMEANCE = 0.1, 50.0  # L/(m2 h bar), as for permeances given outright
@@ -376,16 +377,6 @@ def _given(value: float | None) -> float:
 
 
 @dataclass(frozen=True)
-class FieldReadings:
-    """What was measured at the tap, as it was read."""
-
-    meter_ppm: float
-    meter_factor: float  # ppm per µS/cm at 25 °C
-    hardness_mg_l_caco3: float | None
-    alkalinity_mg_l_caco3: float | None
-
-
-@dataclass(frozen=True)
 class Analysis:
     """An analysis that holds from a day of the year (1–365) on."""
 
@@ -403,7 +394,7 @@ class WaterInput:
     ph: float | None
     ph_from: Literal["report", "meter", "strip"]
     source: Literal["ground", "surface", "mixed"]
-    field: FieldReadings | None
+    field: Readings | None
     free_chlorine: float | None  # kg/m3
     total_chlorine: float | None  # kg/m3; the free chlorine where only that was given
     changes: tuple[Analysis, ...]
@@ -414,7 +405,7 @@ def water_input(document: SiteDocument) -> WaterInput:
     water = _table(document, "water")
     readings = None
     if water.field is not None:
-        readings = FieldReadings(
+        readings = Readings(
             water.field.meter_ppm,
             water.field.meter_factor,
             water.field.hardness_mg_l_caco3,

@@ -15,7 +15,7 @@ from rinsewright.site.schema import Demand, IonsMgL, PlantTable, SiteFile, Suppl
 
 if TYPE_CHECKING:
     from rinsewright.plant.layout import Plant
-    from rinsewright.site.reading import SiteDocument
+    from rinsewright.site.document import SiteDocument
 
 Problems = Iterator[Problem]
 

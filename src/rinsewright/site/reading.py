@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
-from rinsewright.catalogue.reading import Places, in_order, parse, read_text_file, validate
+from rinsewright.catalogue.reading import in_order, parse, read_text_file, validate
 from rinsewright.errors import InputError, Problem
 from rinsewright.site.checks import problems_of
+from rinsewright.site.document import SiteDocument
 from rinsewright.site.schema import SiteFile
 
 TABLES_OF = {
@@ -19,28 +19,6 @@ TABLES_OF = {
     "firstrun": ("water", "supply", "plant"),
 }
 """The tables that each command needs."""
-
-
-@dataclass(frozen=True)
-class SiteDocument:
-    """A site file that has passed every check, and where its keys stand."""
-
-    model: SiteFile
-    places: Places
-
-    @property
-    def file(self) -> str:
-        """Name of the file, as it was given."""
-        return self.places.file
-
-    @property
-    def lines(self) -> dict[tuple[str | int, ...], int]:
-        """Line of every key, by path."""
-        return self.places.lines
-
-    def problem(self, message: str, *path: str | int) -> Problem:
-        """A problem at a key of this file."""
-        return self.places.problem(message, *path)
 
 
 def read_site(path: str | Path) -> SiteDocument:
