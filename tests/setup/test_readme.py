@@ -23,3 +23,13 @@ def test_the_python_example_runs(monkeypatch: pytest.MonkeyPatch, capsys: pytest
 def test_every_file_it_names_is_there() -> None:
     for name in re.findall(r"\]\(([^)#:]+)\)|`((?:examples|tests)/[^`]+)`", README):
         assert (ROOT / (name[0] or name[1])).exists(), name
+
+
+def test_the_plan_it_shows_is_the_demo_s(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    from rinsewright.cli import main
+
+    monkeypatch.chdir(ROOT)
+    shown = re.search(r"```text\n(.*?)\n```", README, re.S)
+    assert shown
+    assert main(["plan", "examples/tern-quay.toml"]) == 0
+    assert capsys.readouterr().out.startswith(shown[1])
