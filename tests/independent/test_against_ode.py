@@ -16,8 +16,8 @@ from rinsewright import Element, Site
 from tests.independent import laws, ode, sites
 from tests.independent.ode import BAR, L_H, LMH, MG_L, ZERO_C, Stream
 
-FLOW = 5e-3
-SALT = 1e-2
+FLOW = 2e-3
+SALT = 2e-3
 EXACT = 1e-6
 
 EVERYDAY = (15.0, 500.0)  # °C, mg/L
