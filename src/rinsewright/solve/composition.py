@@ -53,7 +53,7 @@ def lumped(water: Water, number: float = 20.0) -> Salt:
     osmotic, curvature = osmotic_law(solutes, water.temperature_k)
     # One composition shared by all conditions needs its transmission only once.
     kinds = solutes[:1] if np.all(solutes == solutes[:1]) else solutes
-    passed = transmission(np.full(len(kinds), number), RATIO[:-1], CHARGE, kinds, steps=8, rounds=4)
+    passed = transmission(np.full(len(kinds), number), RATIO[:-1], CHARGE, kinds, steps=5, rounds=3)
     total = kinds.sum(axis=1)
     share = np.divide((passed * kinds).sum(axis=1), total, out=np.full(len(kinds), 0.1), where=total > 0.0)
     ratio = number * share / np.maximum(1.0 - share, 1e-3)

@@ -60,7 +60,7 @@ def _of_ions(q: Array, z: Array, c_w: Array, steps: int, rounds: int) -> Array:
         new = lift[:, group] / (1.0 + q * resist[:, group])
         change = np.max(np.abs(new - t) / new)
         t = new
-        if change < 1e-9:
+        if change < 1e-7:
             break
     return t * _neutral(t * c_w, z)
 
