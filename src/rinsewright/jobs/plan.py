@@ -1,4 +1,4 @@
-"""The plan as a page to send: from what was computed to what is printed."""
+"""The plan as a page and a PDF to send: from what was computed to what is printed."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rinsewright.jobs.water_path import verdict_words, water_path
-from rinsewright.papers import PlanPaper, TemperatureRow, plan_page
+from rinsewright.papers import PlanPaper, TemperatureRow, plan_page, plan_pdf
 from rinsewright.planning.plan import Plan
 from rinsewright.planning.verdicts.drain import calcite_limit
 
@@ -18,10 +18,13 @@ class PlanPapers:
     plan: Plan
 
     def write(self, folder: Path) -> list[Path]:
-        """Write ``plan.html`` into a folder; returns the files."""
-        page = folder / "plan.html"
-        page.write_text(plan_page(paper_of(self.plan)), encoding="utf-8")
-        return [page]
+        """Write ``plan.html`` and ``plan.pdf`` into a folder; returns the files."""
+        paper = paper_of(self.plan)
+        html = plan_page(paper)
+        page, pdf = folder / "plan.html", folder / "plan.pdf"
+        page.write_text(html, encoding="utf-8")
+        pdf.write_bytes(plan_pdf(paper, html))
+        return [page, pdf]
 
 
 def paper_of(plan: Plan) -> PlanPaper:

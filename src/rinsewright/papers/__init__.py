@@ -10,6 +10,7 @@ from rinsewright.papers.content import (
     TemperatureRow,
     WaterPath,
 )
+from rinsewright.papers.pdf import plan_pdf
 from rinsewright.papers.plan import plan_page
 
-__all__ = ["PathPart", "PlanPaper", "Reading", "Tag", "TemperatureRow", "WaterPath", "plan_page"]
+__all__ = ["PathPart", "PlanPaper", "Reading", "Tag", "TemperatureRow", "WaterPath", "plan_page", "plan_pdf"]
