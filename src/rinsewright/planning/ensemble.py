@@ -26,6 +26,7 @@ COLD_SPREAD = 0.06  # sd of ln A at 5 °C: published temperature forms span 0.48
 USABLE_SPREAD = 0.06  # sd of the usable share of the resin: 0.5 to 0.7 as a 90 % band (from memory)
 CAPACITY_SPREAD = 0.08  # sd of ln of the resin's capacities (from memory: 10 to 15 % between makes)
 GAS_LOST = (0.2, 0.8)  # share of the CO2 above the air's level that a vented tank loses before the resin (assumed)
+USUAL_GAS_LOST = 0.5 * (GAS_LOST[0] + GAS_LOST[1])
 
 
 @dataclass(frozen=True)
@@ -61,18 +62,27 @@ class Members:
     works: Array
 
     def inlet(self, plant: Plant, rng: np.random.Generator) -> tuple[Water, Array]:
-        """The water that reaches the resin and its CO2(aq) [mol/m3], less what a vented tank before it lets out."""
-        product = self.batch.waters.product
-        co2 = np.asarray(product.co2)
-        if _breathes_first(plant):
-            air = co2_in_equilibrium(product.temperature_k)
-            lost = rng.uniform(*GAS_LOST, co2.size)
-            lost[0] = float(np.mean(GAS_LOST))
-            co2 = np.minimum(co2, air + (co2 - air) * (1.0 - lost))
-            product = Water(
-                product.solutes, carbon_at_co2(product.solutes, co2, product.temperature_k), product.temperature_k
-            )
-        return product, co2
+        """The water that reaches the resin and its CO2(aq) [mol/m3], with the loss of gas spread over the members."""
+        if not _breathes_first(plant):
+            return resin_inlet(plant, self.batch)
+        lost = rng.uniform(*GAS_LOST, len(self.batch))
+        lost[0] = USUAL_GAS_LOST
+        return resin_inlet(plant, self.batch, lost)
+
+
+def resin_inlet(plant: Plant, batch: Batch, lost: Array | float = USUAL_GAS_LOST) -> tuple[Water, Array]:
+    """The water that reaches the resin and its CO2(aq) [mol/m3], shape (conditions,).
+
+    ``lost``: share of the CO2 above the air's level that a vented tank before the resin lets out.
+    """
+    product = batch.waters.product
+    co2 = np.asarray(product.co2)
+    if _breathes_first(plant):
+        air = co2_in_equilibrium(product.temperature_k)
+        co2 = np.minimum(co2, air + (co2 - air) * (1.0 - lost))
+        carbon = carbon_at_co2(product.solutes, co2, product.temperature_k)
+        product = Water(product.solutes, carbon, product.temperature_k)
+    return product, co2
 
 
 def _breathes_first(plant: Plant) -> bool:

@@ -11,9 +11,11 @@ import numpy as np
 
 from rinsewright.costs.prices import Costs, Equipment, Prices, price_year
 from rinsewright.errors import NoWorkingState
-from rinsewright.planning import assumptions, cautions, wording
+from rinsewright.planning import assumptions, cautions, citations, wording
 from rinsewright.planning.consumables import CartridgeOutlook, cartridge_outlook, membrane_outlook
-from rinsewright.planning.ensemble import bed_of, outlook_of, resin_outlook, solve_members
+from rinsewright.planning.ensemble import resin_outlook, solve_members
+from rinsewright.planning.resin_alone import resin_alone
+from rinsewright.planning.sensitivity import Middle, sensitivities
 from rinsewright.planning.situation import Operating, Situation
 from rinsewright.planning.tap import Tap, changed_taps
 from rinsewright.planning.verdicts import judge
@@ -45,6 +47,7 @@ class Plan:
     year: YearOfPlant
     costs: Costs
     verdicts: tuple[Verdict, ...]
+    sensitivities: tuple[dict[str, Any], ...]
     water: dict[str, Any]  # the answer `water`
     notes: tuple[str, ...]
     defaults: tuple[tuple[str, Any], ...]  # keys of the site file left to their defaults
@@ -64,9 +67,12 @@ class Plan:
                 "membranes": dict(s.membranes) if s.membranes is not None else None,
                 "year": s.year,
                 "cost_split": self.costs.per_year(),
+                "resin_alone": s.resin_alone.answer() if s.resin_alone is not None else None,
+                "sensitivities": [dict(row) for row in self.sensitivities],
                 "verdicts": [verdict.answer() for verdict in self.verdicts],
                 "cautions": cautions.cautions(s),
                 "assumptions": assumptions.assumptions(s, self.notes, self.defaults),
+                "sources": citations.sources(s),
             }
         )
 
@@ -139,12 +145,13 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     coldest, warmest = (_operating(plant, tap.water, k, standing, factor) for k in (cold_k, warm_k))
 
     say("spreading water, membranes and resin over what they may really be", 0.2)
-    middle_k = 0.5 * (cold_k + warm_k)
+    middle_k = resin_k = 0.5 * (cold_k + warm_k)
     members = solve_members(plant, tap.water, tap.members, middle_k, standing)
     outlook = resin_outlook(plant, plant.resin, members, demand.limit_ppm, factor) if plant.resin else None
     if plant.resin and outlook and not outlook.needed:  # then perhaps in the warmest water, the saltiest product
         summer = solve_members(plant, tap.water, tap.members, warm_k, standing)
         outlook = resin_outlook(plant, plant.resin, summer, demand.limit_ppm, factor)
+        resin_k = warm_k
 
     say("marching the year", 0.5)
     yearly = _per_year(demand)
@@ -166,7 +173,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         notes.append("The shut-off may not trip on every day; the drain is then counted as running on.")
     if document.model.supply is not None and document.model.supply.by_hour_bar:
         notes.append("The year is marched at one standing pressure; its hours are not told apart.")
-    capital = costs.split.get("capital")
+    capital, currency = costs.split.get("capital"), build.currency(document) or ""
     running = None if total is None else float(total[0] - (capital[0] if capital is not None else 0.0))
     situation = Situation(
         plant=plant,
@@ -185,10 +192,19 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         cartridges=tuple(one.answer() for one in cartridges),
         membranes=membranes,
         year=year_answer(year.ledger, factor, total, notes),
-        year_cost=running,
-        resin_alone_cost=_resin_alone(document, plant, tap, demand, year, middle_k),
-        currency=build.currency(document) or "",
+        resin_alone=resin_alone(
+            plant,
+            tap.water.with_temperature(np.full(1, middle_k)),
+            demand,
+            document.model.prices,
+            float(year.ledger.delivered.sum()),
+            running,
+            currency,
+        ),
+        currency=currency,
     )
+    say("finding what moves it most", 0.95)
+    middle = Middle(plant, tap, standing, cold_k, middle_k, warm_k, resin_k, demand.limit_ppm, factor)
     return Plan(
         site_name=document.model.site.name,
         situation=situation,
@@ -196,6 +212,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         year=year,
         costs=costs,
         verdicts=judge(situation),
+        sensitivities=tuple(sensitivities(middle, situation, costs, year.ledger)),
         water=stamped(tap.answer()),
         notes=tap.notes,
         defaults=tuple(build.assumed(document)),
@@ -257,20 +274,3 @@ def _priced(
             membrane_years=membranes["years"] if membranes else np.inf,
         ),
     )
-
-
-def _resin_alone(
-    document: SiteDocument, plant: Plant, tap: Tap, demand: build.DemandInput, year: YearOfPlant, temperature_k: float
-) -> float | None:
-    """Running cost of a year's water with the same resin and no membranes: water, resin, and a visit at each change."""
-    prices, vessel = document.model.prices, plant.resin
-    if not plant.stages or vessel is None or prices.resin_per_l is None:
-        return None
-    water = tap.water.with_temperature(np.full(1, temperature_k))
-    bed = bed_of(vessel, 1, np.random.default_rng(0))
-    alone = outlook_of(bed, water, np.asarray(water.co2), np.ones(1, dtype=bool), demand.limit_ppm, demand.meter_factor)
-    delivered = float(year.ledger.delivered.sum())
-    changes = delivered / alone.to_limit.value if alone.to_limit.value else 0.0
-    visit = (prices.labour_per_hour or 0.0) * (prices.visit_hours or 0.0)
-    resin = changes * vessel.volume / LITRE * prices.resin_per_l
-    return delivered * (prices.water_per_m3 or 0.0) + resin + changes * visit

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from rinsewright.errors import NoWorkingState
+from rinsewright.planning.resin_alone import ResinAlone
 from rinsewright.plant.layout import Plant
 from rinsewright.plant.part import Part
 from rinsewright.quantities import DAY, HOUR, LITRE
@@ -56,8 +57,7 @@ class Situation:
     cartridges: tuple[Mapping[str, Any], ...]
     membranes: Mapping[str, Any] | None
     year: Mapping[str, Any] | None
-    year_cost: float | None  # of the plant, per year, of what has a price
-    resin_alone_cost: float | None  # the same year with the same resin and no membranes
+    resin_alone: ResinAlone | None  # the same year with the same resin and no membranes
     currency: str
 
     @property

@@ -9,7 +9,7 @@ import numpy as np
 
 from rinsewright.errors import NoWorkingState
 from rinsewright.planning.consumables import CartridgeOutlook
-from rinsewright.planning.ensemble import Members, bed_of
+from rinsewright.planning.ensemble import bed_of, resin_inlet
 from rinsewright.plant.feed.cartridge import CHANGE_AFTER_MONTHS, MONTH
 from rinsewright.plant.layout import Plant
 from rinsewright.plant.membrane.element import arrhenius
@@ -94,7 +94,7 @@ def rates_of(plant: Plant, batch: Batch, limit_ppm: float, factor: float) -> tup
     vessel = plant.resin
     if vessel is None:
         return rates, never_trips
-    inlet, co2 = Members(batch, works).inlet(plant, np.random.default_rng(0))
+    inlet, co2 = resin_inlet(plant, batch)
     one = bed_of(vessel, 1, np.random.default_rng(0))
     run = resin.exhaustion(one, inlet.solutes, co2, limit_ppm / factor * US_CM)
     fresh = waters.delivered.conductivity

@@ -230,7 +230,8 @@ def _walk(plan: _Plan, lanes: _Lanes, z: Array, steps: int, keep: bool = False) 
     waste = q - plant.recirculation
     difference = pressure - _line_drop(plan.drain, waste, fluid)
     if plan.law is not None:
-        drained = (waste - plan.law.flow_at(difference)) / (np.abs(flow) + 0.01 * L_MIN)
+        passed = plan.law.flow_at(difference) * lanes.conditions.spread.restrictor
+        drained = (waste - passed) / (np.abs(flow) + 0.01 * L_MIN)
     else:
         drained = difference / scale_pa
     residuals = [drained, (product_pa - _line_drop(plant.to_tank, product + blend, fluid)) / scale_pa, *balance]
@@ -275,6 +276,7 @@ def _first_guess(plan: _Plan, lanes: _Lanes) -> tuple[Array, Array]:
     nothing = np.zeros_like(osmotic)
     lift = _line_drop(plant.to_tank, nothing, fluid)
     highest = lanes.conditions.standing_pa + head
+    restrictor = lanes.conditions.spread.restrictor
 
     def parted(flow: Array) -> tuple[Array, Array, Array]:
         pressure = _membrane_pressure(plan, lanes, flow, nothing)
@@ -283,13 +285,14 @@ def _first_guess(plan: _Plan, lanes: _Lanes) -> tuple[Array, Array]:
         strong = 1.0 / (1.0 - 0.5 * product / through)
         product = conductance * np.maximum(0.97 * pressure - lift - 1.2 * osmotic * strong, 1e-3 * BAR)
         if plan.law is not None:
-            waste = plan.law.flow_at(np.maximum(0.95 * pressure, 0.0))
+            waste = plan.law.flow_at(np.maximum(0.95 * pressure, 0.0)) * restrictor
         else:
             waste = np.maximum(pressure, 0.0) / BAR * 10.0 * L_MIN
         return flow - product - waste, product, pressure
 
     low = np.full_like(osmotic, 1e-3 * L_MIN)
-    high = 1.05 * (conductance * highest + (plan.law.flow_at(highest) if plan.law else 20.0 * L_MIN)) + low
+    most_waste = plan.law.flow_at(highest) * restrictor if plan.law else 20.0 * L_MIN
+    high = 1.05 * (conductance * highest + most_waste) + low
     at_low, at_high = parted(low)[0], parted(high)[0]
     flow = low
     for _ in range(6):  # regula falsi with the Illinois rule: the balance rises steadily with the flow

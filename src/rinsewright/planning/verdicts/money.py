@@ -8,9 +8,11 @@ from rinsewright.planning.verdicts.word import Verdict
 
 def against_resin_alone(s: Situation) -> Verdict | None:
     """The same work with resin and no membranes, at the same prices."""
-    if not s.has_membranes or s.plant.resin is None or s.year_cost is None or s.resin_alone_cost is None:
+    if s.resin_alone is None:
         return None
-    plant, alone = s.year_cost, s.resin_alone_cost
+    plant, alone = s.resin_alone.plant_cost_per_year, s.resin_alone.cost_per_year
+    if plant is None or alone is None:
+        return None
     if alone < 0.9 * plant:
         return Verdict(
             "membranes or resin alone",

@@ -44,11 +44,14 @@ class Salt:
 
 @dataclass(frozen=True)
 class Spread:
-    """How far real membranes stand from their data sheet: factors on water permeance, salt permeance and k."""
+    """How far a real plant stands from its data sheets: factors on water permeance, salt permeance and k, and on the
+    flow that the drain restrictor passes.
+    """
 
     water: Array | float = 1.0
     salt: Array | float = 1.0
     film: Array | float = 1.0
+    restrictor: Array | float = 1.0
 
 
 @dataclass(frozen=True)
