@@ -1,0 +1,421 @@
+"""The form of every answer: which keys there are, of which type and unit, whatever the input. Nothing less, no more.
+
+A number is a number or, where it may not be known, null; a banded key is always value, low and high. The reference
+page, the JSON Schema and the tests are made from these models. No command loads them: answers are plain dicts.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+from rinsewright.sources import Standing
+
+Word = Literal["fine", "look", "stop"]
+Ion = Literal[
+    "Ca", "Mg", "Na", "K", "NH4", "Fe", "Mn", "Sr", "Ba", "HCO3", "SO4", "Cl", "NO3", "F", "PO4", "SiO2", "B"
+]  # fmt: skip
+Mineral = Literal[
+    "calcite", "aragonite", "gypsum", "barite", "celestite", "fluorite", "silica", "hydroxyapatite"
+]  # fmt: skip
+Share = Annotated[float, Field(ge=0, le=1)]
+Amount = Annotated[float, Field(ge=0)]
+Text = Annotated[str, StringConstraints(min_length=1, pattern=r"^\S(.*\S)?$")]
+Sentence = Annotated[str, StringConstraints(min_length=5, pattern=r"^[A-ZÄÖÜ0-9].*[.]$")]
+Clock = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+
+
+def number(what: str, unit: str, note: str, **limits: Any) -> Any:
+    """A key with a number: the quantity in words, its unit ("" where it has none) and what it means."""
+    return Field(title=what, description=note, json_schema_extra={"unit": unit}, **limits)
+
+
+def entry(what: str, note: str, **limits: Any) -> Any:
+    """A key that is not a number: text, a list or a table."""
+    return Field(title=what, description=note, **limits)
+
+
+class Form(BaseModel):
+    """A table of an answer. Other keys, text for numbers, NaN and infinity are refused."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, populate_by_name=True)
+
+
+class Banded(Form):
+    """A value with its band: nine in ten plants, waters and years like this one lie within."""
+
+    value: float | None = entry("value", "The central value; null where it is not known.")
+    low: float | None = entry("lower end", "Lower end of the 90 % band; null where there is no band.")
+    high: float | None = entry("upper end", "Upper end of the 90 % band; null where there is no band.")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Banded:
+        known = [number for number in (self.low, self.value, self.high) if number is not None]
+        if known != sorted(known):
+            raise ValueError(f"{self.low} ≤ {self.value} ≤ {self.high} does not hold")
+        if (self.low is None) != (self.high is None):
+            raise ValueError("a band has two ends")
+        if self.value is None and self.low is not None:
+            raise ValueError("a band without a value")
+        return self
+
+
+class Range(Form):
+    """The 90 % band beside a plain number."""
+
+    low: float = entry("lower end", "Lower end of the 90 % band.")
+    high: float = entry("upper end", "Upper end of the 90 % band.")
+
+
+class Stamped(Form):
+    """What every answer carries."""
+
+    schema_version: Literal[1] = Field(alias="schema", title="version of the form", description="1.")
+    program: Text = entry("version of the program", "Version of rinsewright.")
+    phreeqc: Text = entry("version of the chemistry", "Version of PHREEQC, which computes the saturation indices.")
+    data: Text = entry("version of the data", "Version of the constants and catalogue values.")
+
+
+_IONS = "By name, as in the site file; HCO3 is total alkalinity as HCO3."
+_SATURATION = "Saturation index by mineral, log₁₀; above 0 supersaturated; null where the water lacks its ions."
+_NOTES = "Sentences on what was completed or is uncertain."
+
+
+def _conductivity(of: str, **limits: Any) -> Any:
+    return number("conductivity", "µS/cm", f"Conductivity of the {of} at 25 °C.", **limits)
+
+
+def _meter(of: str) -> Any:
+    return number("meter reading", "ppm", f"What the meter shows in the {of}: conductivity × meter factor.")
+
+
+def _tds(of: str) -> Any:
+    return number("dissolved solids", "mg/L", f"Ions and silica of the {of} by mass; CO₂ is not counted.")
+
+
+def _residue(of: str) -> Any:
+    return number("residue on drying", "mg/L", f"What the {of} leaves on glass; bicarbonate ends as carbonate.")
+
+
+def _ph(of: str) -> Any:
+    return number("pH", "", f"pH of the {of} at its own temperature.")
+
+
+def _co2(of: str) -> Any:
+    return number("carbon dioxide", "mg/L", f"Dissolved CO₂ of the {of}.")
+
+
+class WaterAnswer(Stamped):
+    """What is in the tap water, completed from what was given."""
+
+    ions_mg_l: dict[Ion, Amount] = number("ions", "mg/L", _IONS)
+    charge_balance_pct: float | None = number(
+        "charge balance",
+        "%",
+        "100·(cations − anions)/(cations + anions) in equivalents, before closing; null without an analysis.",
+    )
+    conductivity_us_cm: Amount = _conductivity("tap water")
+    meter_ppm: Amount = _meter("tap water")
+    hardness_mg_l_caco3: Amount = number("total hardness", "mg/L as CaCO3", "Calcium and magnesium.")
+    alkalinity_mg_l_caco3: float = number("total alkalinity", "mg/L as CaCO3", "Negative in an acid water.")
+    ph: float = _ph("tap water")
+    co2_mg_l: Amount = _co2("tap water")
+    tds_mg_l: Amount = _tds("tap water")
+    residue_mg_l: Amount = _residue("tap water")
+    saturation: dict[Mineral, float | None] = entry("saturation", _SATURATION)
+    osmotic_bar: Amount = number("osmotic pressure", "bar", "Osmotic pressure of the tap water.")
+    bands: dict[str, Range] = entry(
+        "bands", "90 % bands of the numbers above, by key (`ions_mg_l.Ca`); empty where nothing is uncertain."
+    )
+    notes: list[Sentence] = entry("notes", _NOTES)
+
+
+class ElementAnswer(Stamped):
+    """The two permeances that a rating comes to."""
+
+    water_permeance_l_m2_h_bar: Amount = number("water permeance", "L/(m² h bar)", "At 25 °C.")
+    salt_permeance_l_m2_h: Amount = number("salt permeance", "L/(m² h)", "Of sodium chloride at 25 °C.")
+
+
+class Feed(Form):
+    """The tap water as it runs."""
+
+    flow_l_min: Amount = number("tap flow", "L/min", "All that is taken from the tap.")
+    membrane_bar: float = number("membrane pressure", "bar", "Gauge pressure at the first membrane's inlet.")
+    conductivity_us_cm: Amount = _conductivity("tap water")
+    meter_ppm: Amount = _meter("tap water")
+    tds_mg_l: Amount = _tds("tap water")
+    ph: float = _ph("tap water")
+    co2_mg_l: Amount = _co2("tap water")
+    ions_mg_l: dict[Ion, Amount] = number("ions", "mg/L", _IONS)
+
+
+class Product(Form):
+    """What leaves the membranes."""
+
+    flow_l_min: Amount = number("product flow", "L/min", "All elements together.")
+    back_pressure_bar: float = number("back-pressure", "bar", "Gauge pressure on the product side of the membranes.")
+    conductivity_us_cm: Amount = _conductivity("product")
+    meter_ppm: Amount = _meter("product")
+    tds_mg_l: Amount = _tds("product")
+    residue_mg_l: Amount = _residue("product")
+    ph: float = _ph("product")
+    co2_mg_l: Amount = _co2("product")
+    ions_mg_l: dict[Ion, float] = number("ions", "mg/L", _IONS)
+
+
+class Delivered(Form):
+    """What leaves the last part of the product line, with fresh resin."""
+
+    conductivity_us_cm: Annotated[float, Field(ge=0.03)] = _conductivity("delivered water")  # water alone at 0 °C
+    meter_ppm: Amount = _meter("delivered water")
+    residue_mg_l: Amount = _residue("delivered water")
+    ph: float = _ph("delivered water")
+
+
+class Drain(Form):
+    """What goes to drain. Nothing is known of a drain that does not run."""
+
+    flow_l_min: Amount = number("drain flow", "L/min", "0 without membranes.")
+    pressure_bar: float | None = number(
+        "drain pressure", "bar", "Gauge pressure where the last membrane's channel ends, before the restrictor."
+    )
+    conductivity_us_cm: Amount | None = _conductivity("drain water")
+    tds_mg_l: Amount | None = _tds("drain water")
+    ph: float | None = _ph("drain water")
+    ions_mg_l: dict[Ion, float] = number("ions", "mg/L", _IONS)
+    saturation: dict[Mineral, float | None] = entry("saturation", f"{_SATURATION} In the bulk of the drain water.")
+
+
+class ElementState(Form):
+    """One membrane element."""
+
+    stage: int = number("stage", "", "Elements of one stage stand side by side; its drain feeds the next.")
+    feed_l_min: Amount = number("inlet flow", "L/min", "Flow into this element's channel.")
+    product_l_min: float = number("product flow", "L/min", "What this element makes.")
+    recovery: float = number("recovery", "share", "Product over this element's own inlet.")
+    flux_l_m2_h: float = number("flux", "L/(m² h)", "Product over membrane area.")
+    wall_to_bulk: Annotated[float, Field(ge=1)] = number(
+        "concentration polarisation", "", "Salt at the membrane over salt in the channel, mean along the element."
+    )
+
+
+class State(Form):
+    """A steady state, running into an open tank."""
+
+    feed: Feed = entry("tap", "The tap water as it runs.")
+    product: Product = entry("product", "What leaves the membranes.")
+    delivered: Delivered = entry("delivered water", "What leaves the last part of the product line, with fresh resin.")
+    drain: Drain = entry("drain", "What goes to drain.")
+    recovery: Share = number("recovery", "share", "Product over tap flow.")
+    rejection: float | None = number(
+        "rejection", "share", "1 − product over tap by `tds_mg_l`; null for a tap without any salt."
+    )
+    elements: list[ElementState] = entry("elements", "One table for each membrane element, in flow order.")
+    notes: list[Sentence] = entry("notes", _NOTES)
+
+
+class SolveAnswer(State, Stamped):
+    """The steady state now, running into an open tank."""
+
+
+class Point(State):
+    """A steady state at one water temperature, with what an average working day takes."""
+
+    temperature_c: float = number("water temperature", "°C", "Temperature of this state.")
+    fill_hours: float | None = number(
+        "filling time", "h", "Time to make the water of an average working day; null where no demand is given."
+    )
+    drain_l_per_product_l: float | None = number("drain over product", "L/L", "Litres to drain for each litre made.")
+
+
+class Resin(Form):
+    """How long the resin lasts."""
+
+    needed: bool = entry("whether it is needed", "False where the water meets the limit before the resin.")
+    litres_to_first_slip: Banded = number(
+        "volume to first slip", "L", "Water until the reading first rises: carbonic acid slips, which leaves no spots."
+    )
+    litres_to_limit: Banded = number("volume to the limit", "L", "Water until the reading reaches the product limit.")
+    plateau_meter_ppm: Banded = number("plateau", "ppm", "Meter reading between first slip and the last climb.")
+    co2_share: Banded = number("share of CO₂", "share", "Of the anion load until first slip.")
+    limited_by: Literal["anion", "cation", "carbonic acid", "not needed"] = entry(
+        "what ends it", "What brings the reading to the limit first."
+    )
+    days_to_limit: Banded = number("time to the limit", "days", "At the demand of the site file, all days counted.")
+
+
+class Cartridge(Form):
+    """How long a filter cartridge lasts."""
+
+    media: Literal["sediment", "carbon"] = entry("filter medium", "`sediment` or `carbon`.")
+    days: float | None = number("life", "days", "Time until it is due.")
+    limited_by: Literal["volume", "drop", "months", "chlorine"] | None = entry(
+        "what ends it", "Throughput, pressure drop, age or chlorine; null where nothing does."
+    )
+    days_low: float | None = number("life, lower end", "days", "Lower end of its band: dirty water.")
+    days_high: float | None = number("life, upper end", "days", "Upper end of its band: clean water.")
+
+
+class Membranes(Form):
+    """How long the membranes last."""
+
+    years: float | None = number("life", "years", "Time until flow, salt or chlorine ends them.")
+    limited_by: Literal["flow", "salt passage", "chlorine"] | None = entry(
+        "what ends them", "Loss of flow, growth of salt passage, or chlorine."
+    )
+    chlorine_mg_h_l_per_year: float | None = number(
+        "exposure to free chlorine", "mg·h/L a year", "Concentration × time of free chlorine that reaches them."
+    )
+    chloramine_mg_h_l_per_year: float | None = number(
+        "exposure to chloramine", "mg·h/L a year", "Concentration × time of chloramine that reaches them."
+    )
+    years_low: float | None = number("life, lower end", "years", "Lower end of its band.")
+    years_high: float | None = number("life, upper end", "years", "Upper end of its band.")
+
+
+class Year(Form):
+    """One calendar year of the plant at this demand: 1 January is a Monday, day 365 belongs to week 52."""
+
+    product_m3: Banded = number("product", "m³", "Water made in the year.")
+    drain_m3: Banded = number("drain water", "m³", "Water sent to drain in the year, flushes counted.")
+    starts: Banded = number("starts", "", "How often the plant starts.")
+    short_days: Banded = number("short days", "days", "Days on which less came than was wanted.")
+    short_litres: Banded = number("shortfall", "L", "Water that was wanted and did not come.")
+    resin_changes: Banded = number("resin changes", "", "How often the resin is changed.")
+    cartridge_changes: Banded = number("cartridge changes", "", "How many cartridges are changed.")
+    energy_kwh: Banded = number("energy", "kWh", "Electricity of booster and delivery pump.")
+    cost: Banded = number("cost", "money", "Of all that has a price; null where nothing has.")
+    cost_per_m3: Banded = number("cost of a cubic metre", "money/m³", "Cost over water delivered.")
+    worst_meter_ppm: Banded = number("worst reading", "ppm", "Highest meter reading delivered in the year.")
+    days_over_limit: Banded = number("days over the limit", "days", "Days with some water above the product limit.")
+    dry_chance_by_week: Annotated[list[Share], Field(min_length=52, max_length=52)] = number(
+        "chance of a short day", "share", "For each of 52 weeks."
+    )
+    latest_fill_start: Annotated[list[Clock | None], Field(min_length=12, max_length=12)] = entry(
+        "latest start of filling",
+        "For each month, the time by which the tap must open on its worst day for a full tank at the next draw, HH:MM; "
+        "null where nothing is drawn, there is no tank, or no start is early enough.",
+    )
+    notes: list[Sentence] = entry("notes", _NOTES)
+
+
+class Verdict(Form):
+    """One thing looked at."""
+
+    what: Text = entry("subject", "What was looked at.")
+    verdict: Word = entry("verdict", "`fine`, `look` (worth a look) or `stop` (mend this first).")
+    why: Sentence = entry("reason", "The numbers behind the word.")
+    do: Sentence = entry("advice", "What to do next.")
+
+
+class Assumption(Form):
+    """Something the plan rests on that nobody measured at this site."""
+
+    what: Text = entry("subject", "What is assumed; the key, where it is one left to its default.")
+    value: Text = entry("value", "What is taken.")
+    origin: Text = entry("origin", "Where the value comes from.")
+
+
+class ResinAlone(Form):
+    """The same year's water with resin and no membranes, at the same prices; costs of running, of what has a price."""
+
+    cost_per_year: Amount | None = number("cost with resin alone", "money", "Null where resin has no price.")
+    plant_cost_per_year: Amount | None = number("cost of the plant", "money", "As planned, without its capital.")
+    resin_litres_per_year: Amount = number("resin used up", "L", "In a year.")
+    changes_per_year: Amount = number("changes of the resin", "", "In a year.")
+    break_even_days: Amount | None = number(
+        "days to break even",
+        "days",
+        "Until the membranes and what belongs to them have paid for themselves, of what has a price; null where the "
+        "membranes have none or they never do.",
+    )
+    currency: str = entry("currency", "Of the prices; empty where none is given.")
+
+
+class Sensitivity(Form):
+    """What one uncertain input does alone, everything else in the middle."""
+
+    what: Text = entry("input", "What is uncertain.")
+    target: Literal["winter product, L/min", "summer reading, ppm", "resin to its limit, L", "cost of a year"] = entry(
+        "target", "What it moves, with its unit; costs in the site's currency."
+    )
+    low_text: Text = entry("low end of the input", "In words.")
+    low: Amount | None = entry(
+        "the target there", "Null where the plant has no working state there or the resin is not needed."
+    )
+    central: Amount = entry("the target as planned", "The same number as elsewhere in the answer.")
+    high_text: Text = entry("high end of the input", "In words.")
+    high: Amount | None = entry(
+        "the target there", "Null where the plant has no working state there or the resin is not needed."
+    )
+
+
+class Source(Form):
+    """Where an equation comes from."""
+
+    what: Text = entry("subject", "What the equation is for.")
+    citation: Text = entry("citation", "Where it was published.")
+    standing: Standing = entry("standing", "How far the source was checked.")
+
+
+class PlanAnswer(Stamped):
+    """The plan: three steady states, what wears, a year, the cost and what to look at.
+
+    Null where a day has no working state, or where there is no resin or no membrane.
+    """
+
+    today: Point = entry("today", "With today's water.")
+    coldest: Point | None = entry("coldest day", "With the coldest water of the season.")
+    warmest: Point | None = entry("warmest day", "With the warmest water of the season.")
+    resin: Resin | None = entry("resin", "How long the resin lasts.")
+    cartridges: list[Cartridge] = entry("cartridges", "One table for each cartridge, in flow order.")
+    membranes: Membranes | None = entry("membranes", "How long the membranes last.")
+    year: Year = entry("year", "The year, as the command `year` gives it.")
+    cost_split: dict[str, Amount] = number("split of the cost", "money", "By name, for one year, of what has a price.")
+    verdicts: list[Verdict] = entry("verdicts", "Worst first; each subject once.")
+    cautions: list[Sentence] = entry("cautions", "What can hurt, as it applies to this plant.")
+    assumptions: list[Assumption] = entry("assumptions", "What moves the answer most comes first.")
+    resin_alone: ResinAlone | None = entry(
+        "resin alone", "The same water without membranes; null where there are none, or no resin to compare with."
+    )
+    sensitivities: list[Sensitivity] = entry(
+        "what moves the answer", "By target, what moves it most first; nothing below a hundredth of it."
+    )
+    sources: list[Source] = entry("sources", "Of the equations that this plan used.")
+
+
+class YearAnswer(Year, Stamped):
+    """The year by itself."""
+
+    seed: int | None = entry("seed", "Seed of the chance that was drawn; null without chance.", default=None)
+
+
+class CataloguePart(Form):
+    """One part of the catalogue."""
+
+    name: Text = entry("name", "What a site file calls it.")
+    values: dict[str, Any] = entry("values", "Keys and values, as in the site file.")
+    origin: dict[str, Text] = entry("origins", "Where each value comes from, by key.")
+    own: bool = entry("whether it is your own", "True for a part of your own folder.")
+
+
+class CatalogueAnswer(Form):
+    """The parts a site file can name."""
+
+    schema_version: Literal[1] = Field(alias="schema", title="version of the form", description="1.")
+    program: Text = entry("version of the program", "Version of rinsewright.")
+    data: Text = entry("version of the data", "Version of the values that come with the package.")
+    parts: dict[str, list[CataloguePart]] = entry("parts", "By kind, as `elements` or `tubes`.")
+
+
+ANSWERS: dict[str, type[Form]] = {
+    "water": WaterAnswer,
+    "element": ElementAnswer,
+    "solve": SolveAnswer,
+    "plan": PlanAnswer,
+    "year": YearAnswer,
+    "catalogue": CatalogueAnswer,
+}
+"""The form of each command's answer."""
