@@ -18,10 +18,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 INLINE = {"a", "b", "data", "em", "span", "time"}
 PRINT_PAPER = "#FFFFFF"
 FACE = "Libertinus Serif"
-ONLY_ON_PHONES = "strip-tall"
+ONLY_ON_SCREENS = {"strip-tall", "switch"}
 NOT_TEXT = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, production [2]
 LONG_WORD = re.compile(r"[^\s/.-]{36,}")
-OF_PICTURES = re.compile(r"^\.(?:chart|strip|pen)(?: [.\w]+)? \{.*\}$", re.MULTILINE)
 
 
 def outline(page: str) -> Node:
@@ -50,11 +49,13 @@ def inks() -> Mapping[str, str]:
 
 
 @cache
-def _picture_style() -> str:
-    """The page's style of drawings, charts and strips, for a renderer that knows no variables."""
-    css = "\n".join([_template("drawing.css"), *OF_PICTURES.findall(_template("paper.css"))])
-    css = re.sub(r"font-family:[^;}]*", f"font-family: '{FACE}'", css)
-    return _fixed(css)
+def _picture_style(look: str) -> str:
+    """The page's style of pictures of one look, for a renderer that knows no variables and shows every picture."""
+    rules = [_template("drawing.css")]
+    for name in look.split():
+        rules += re.findall(rf"^\.{re.escape(name)}(?: [^{{]*)? \{{.*\}}$", _template("paper.css"), re.MULTILINE)
+    css = re.sub(r"font-family:[^;}]*", f"font-family: '{FACE}'", "\n".join(rules))
+    return _fixed(re.sub(r"display:[^;}]*", "", css))
 
 
 def _fixed(text: str) -> str:
@@ -82,7 +83,7 @@ def _children(element: ElementTree.Element) -> Iterator[str | Node]:
     tall_only = "only-tall" in element.get("class", "")
     for child in element:
         look = child.get("class", "").split()
-        if ONLY_ON_PHONES not in look and ("path-tall" not in look or tall_only):
+        if not ONLY_ON_SCREENS.intersection(look) and ("path-tall" not in look or tall_only):
             yield _element(child)
         yield _text(child.tail)
 
@@ -130,7 +131,7 @@ def _picture(svg: ElementTree.Element) -> Node:
     width, height = (float(size) for size in svg.get("viewBox", "").split()[2:])
     alone = ElementTree.Element("svg", {**svg.attrib, "xmlns": SVG.strip("{}")})
     style = ElementTree.SubElement(alone, "style")
-    style.text = _picture_style()
+    style.text = _picture_style(" ".join(look))
     alone.extend(svg)
     for part in alone.iter():
         part.tag = part.tag.removeprefix(SVG)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from importlib.resources import files
-from typing import Any
+from typing import Any, Literal
 
 from rinsewright.papers.content import PlanPaper
 from rinsewright.papers.drawing import WIDEST, draw_wide
@@ -12,7 +12,7 @@ from rinsewright.papers.drawing.lettering import describe
 from rinsewright.papers.outline import FACE, Node, outline, picture, printable
 from rinsewright.papers.plan import plan_page
 
-ACCESSIBLE = "ua-1"
+ACCESSIBLE: Literal["ua-1"] = "ua-1"
 NO_SUCH_LETTER = "could not be displayed"  # how the typesetter refuses, under PDF/UA, a letter that no font has
 
 
@@ -26,7 +26,7 @@ def plan_pdf(paper: PlanPaper, page: str | None = None) -> bytes:
 
 
 def print_tree(paper: PlanPaper, page: str) -> dict[str, Any]:
-    """What is set in type: the page's outline, its title, and a drawing of its own where the page has none for paper."""
+    """What is set in type: the page's outline, its title, and a drawing laid across where the page has no wide one."""
     site = printable(paper.site_name)
     return {**outline(page), "title": f"{site}: plan", "site": site, "across": _across(paper)}
 
@@ -50,15 +50,15 @@ def typeset(tree: dict[str, Any], *, fallback: bool = True) -> tuple[bytes, list
     source = files("rinsewright.papers").joinpath("templates", "plan.typ").read_bytes()
     data = json.dumps({**tree, "face": FACE, "fallback": fallback}, sort_keys=True)
 
-    def compiled(standards: list[str]) -> tuple[bytes, list[str]]:
+    def compiled(standard: Literal["ua-1"] | None) -> tuple[bytes, list[str]]:
         done, warnings = typst.compile_with_warnings(
-            source, sys_inputs={"data": data}, ignore_system_fonts=True, pdf_standards=standards
+            source, sys_inputs={"data": data}, ignore_system_fonts=True, pdf_standards=standard
         )
         return done, [warning.message for warning in warnings]
 
     try:
-        return compiled([ACCESSIBLE])
+        return compiled(ACCESSIBLE)
     except typst.TypstError as refusal:
         if NO_SUCH_LETTER not in str(refusal):
             raise
-        return compiled([])
+        return compiled(None)
