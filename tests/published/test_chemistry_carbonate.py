@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 from scipy.optimize import brentq
@@ -11,6 +13,7 @@ from rinsewright.water import carbonate
 from rinsewright.water.ions import SOLUTES
 from rinsewright.water.speciation import Speciation, speciate
 from rinsewright.water.state import Water
+from tests.published.agreement import absolute, agree, relative
 
 CELSIUS = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0]
 
@@ -28,30 +31,66 @@ PLUMMER_BUSENBERG = {
 @pytest.mark.parametrize("name", PLUMMER_BUSENBERG)
 def test_carbonate_constants(name):
     computed = np.log10(carbonate.constants(kelvin(np.array(CELSIUS)))[name])
-    assert computed == pytest.approx(PLUMMER_BUSENBERG[name], abs=5e-4)
+    agree(
+        source="plummer-busenberg",
+        quantity=f"log K of {name}",
+        at=[f"{celsius:g} °C" for celsius in CELSIUS],
+        published=PLUMMER_BUSENBERG[name],
+        ours=computed,
+        tolerance=absolute(5e-4),
+        standing="reproduced",
+        model="carbonate constants",
+    )
 
 
 # the same paper at 25 °C with its own uncertainties: calcite −8.480 ± 0.020, aragonite −8.336 ± 0.020, CaCO3° 3.22 ±
 # 0.14 (read)
 def test_carbonate_constants_as_stated_at_25_degrees():
     constants = {name: float(np.log10(value)) for name, value in carbonate.constants(T25).items()}
-    assert constants["calcite"] == pytest.approx(-8.480, abs=0.020)
-    assert constants["aragonite"] == pytest.approx(-8.336, abs=0.020)
-    assert constants["CaCO3"] == pytest.approx(3.22, abs=0.14)
+    stated = {"calcite": (-8.480, 0.020), "aragonite": (-8.336, 0.020), "CaCO3": (3.22, 0.14)}
+    for name, (published, uncertainty) in stated.items():
+        agree(
+            source="plummer-busenberg",
+            quantity=f"log K of {name}",
+            at="25 °C, as stated",
+            published=published,
+            ours=constants[name],
+            tolerance=absolute(uncertainty),
+            standing="read",
+            model="carbonate constants",
+        )
 
 
 # IAPWS R11-07 at the density of water at 0.1 MPa: reproduced with a public implementation. Last digit.
 def test_ion_product_of_water():
     published = {0: 14.946, 5: 14.734, 10: 14.534, 15: 14.344, 20: 14.165, 25: 13.995}
     computed = -np.log10(carbonate.constants(kelvin(np.array(list(published))))["H2O"])
-    assert computed == pytest.approx(list(published.values()), abs=1e-3)
+    agree(
+        source="iapws-kw",
+        quantity="pKw",
+        at=[f"{celsius} °C" for celsius in published],
+        published=published.values(),
+        ours=computed,
+        tolerance=absolute(1e-3),
+        standing="reproduced",
+        model="carbonate constants",
+    )
 
 
 # PHREEQC 3.8.6, pure water: reproduced; its own fit of Kw differs from IAPWS by up to 0.003
 def test_ph_of_pure_water():
     published = {0: 7.469, 5: 7.365, 10: 7.266, 15: 7.172, 20: 7.082, 25: 6.997, 30: 6.917}
     water = Water(np.zeros((7, len(SOLUTES))), np.array(0.0), kelvin(np.array(list(published))))
-    assert water.ph == pytest.approx(list(published.values()), abs=5e-3)
+    agree(
+        source="phreeqc-kw",
+        quantity="pH",
+        at=[f"{celsius} °C" for celsius in published],
+        published=published.values(),
+        ours=water.ph,
+        tolerance=absolute(5e-3),
+        standing="reproduced",
+        model="pH",
+    )
 
 
 # Air-equilibrated water at 25 °C by hand from the read constants: pH 5.598 (420 ppm), 5.609 (400 ppm), 5.659 (10^-3.5
@@ -60,12 +99,30 @@ def test_ph_of_pure_water():
 def test_ph_under_air(atm, ph):
     bare = np.zeros(len(SOLUTES))
     carbon = carbonate.carbon_at_co2(bare, carbonate.co2_in_equilibrium(T25, atm), np.array(T25))
-    assert float(Water(bare, carbon, np.array(T25)).ph) == pytest.approx(ph, abs=2e-3)
+    agree(
+        source="carbonate-by-hand",
+        quantity="pH of pure water under air, 25 °C",
+        at=f"{atm * 1e6:.0f} ppm CO2",
+        published=ph,
+        ours=Water(bare, carbon, np.array(T25)).ph,
+        tolerance=absolute(2e-3),
+        standing="reproduced",
+        model="carbon dioxide of the air",
+    )
 
 
 # Debye-Hückel A at 25 °C is 0.509 in every textbook (from memory)
 def test_debye_huckel_slope():
-    assert float(carbonate.debye_huckel(T25)) == pytest.approx(0.509, abs=3e-3)
+    agree(
+        source="debye-huckel",
+        quantity="A",
+        at="25 °C",
+        published=0.509,
+        ours=carbonate.debye_huckel(T25),
+        tolerance=absolute(3e-3),
+        standing="from memory",
+        model="activity",
+    )
 
 
 # PHREEQC example 1, seawater: input (ppm) read in the manual; SI calcite 0.75, aragonite 0.61, ionic strength 0.6747
@@ -85,10 +142,41 @@ def test_seawater_through_phreeqc():
         return speciate(Water(guess.solutes, np.array(carbon), guess.temperature_k))
 
     result = at(float(brentq(lambda carbon: at(carbon).ph - 8.22, 1.9, 2.5, xtol=1e-6)))
-    assert result.saturation["calcite"] == pytest.approx(0.75, abs=0.05)
-    assert result.saturation["aragonite"] == pytest.approx(0.61, abs=0.05)
-    assert result.saturation["gypsum"] == pytest.approx(-0.802, abs=0.01)
-    assert result.ionic_strength == pytest.approx(0.6747, rel=1e-2)
+    agree_sea = partial(agree, source="seawater", at="25 °C")
+    for mineral, index in {"calcite": 0.75, "aragonite": 0.61}.items():
+        agree_sea(
+            quantity=f"saturation index of {mineral}",
+            model="saturation index",
+            published=index,
+            ours=result.saturation[mineral],
+            tolerance=absolute(0.05),
+            standing="read",
+        )
+    agree_sea(
+        quantity="saturation index of gypsum",
+        model="saturation index",
+        published=-0.802,
+        ours=result.saturation["gypsum"],
+        tolerance=absolute(0.01),
+        standing="reproduced",
+    )
+    agree_sea(
+        quantity="ionic strength",
+        model="activity",
+        unit="mol/L",
+        published=0.6747,
+        ours=result.ionic_strength,
+        tolerance=relative(1e-2),
+        standing="read",
+    )
     # practical salinity 35 at 25 °C is 5.3071 S/m (reproduced); another sea salt than this, and not this program's
     # range
-    assert result.conductivity == pytest.approx(5.3071, rel=1e-2)
+    agree_sea(
+        quantity="conductivity",
+        model="conductivity of ions",
+        unit="S/m",
+        published=5.3071,
+        ours=result.conductivity,
+        tolerance=relative(1e-2),
+        standing="reproduced",
+    )

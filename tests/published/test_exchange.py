@@ -1,10 +1,13 @@
 """Ion exchange against published numbers: each check names its source and its standing."""
 
+from functools import partial
+
 import numpy as np
 import pytest
 
 from rinsewright.plant.product.resin import ANION_CAPACITY, CATION_CAPACITY, Bed, Load, exhaustion, reading
 from rinsewright.water.ions import INDEX, MOLAR_MASS
+from tests.published.agreement import Range, absolute, agree, relative
 
 
 def test_a_litre_of_resin_holds_39_grams_of_calcium():
@@ -17,21 +20,49 @@ def test_a_litre_of_resin_holds_39_grams_of_calcium():
     result = exhaustion(bed, solutes, np.zeros(1), 1e-4, cells=64)
     grams = result.m3_to_limit[0] * calcium * MOLAR_MASS[INDEX["Ca"]] * 1e3
     assert result.limited_by == ("cation",)
-    assert grams == pytest.approx(39.0, rel=0.02)  # 0.5 % of the source and the width of a cell
-    assert 1.95 * MOLAR_MASS[INDEX["Ca"]] * 1e3 / 2 == pytest.approx(39.0, rel=0.005)
+    agree_grams = partial(agree, source="michaud", unit="g", published=39.0, standing="read", model="capacity of resin")
+    agree_grams(
+        quantity="calcium until the cation vessel breaks through",
+        at="1 L of 1.95 eq/L",
+        ours=grams,
+        tolerance=relative(0.02),  # 0.5 % of the source and the width of a cell
+    )
+    agree_grams(
+        quantity="calcium that resin holds",
+        at="1 L of 1.95 eq/L",
+        ours=1.95 * MOLAR_MASS[INDEX["Ca"]] * 1e3 / 2,
+        tolerance=relative(0.005),
+    )
 
 
 def test_kilograins_per_cubic_foot():
     # 1 eq/L = 21.87 kgr/ft3 as CaCO3: same source (read); grain 64.79891 mg, cubic foot 28.3168 L (exact definitions).
     caco3 = (MOLAR_MASS[INDEX["Ca"]] * 1e3 + 12.011 + 3 * 15.999) / 2  # g/eq
-    assert caco3 * 28.316846592 / 64.79891 == pytest.approx(21.87, abs=0.01)
+    agree(
+        source="michaud",
+        quantity="kilograins as CaCO3 in a cubic foot",
+        at="1 eq/L",
+        unit="kgr/ft³",
+        published=21.87,
+        ours=caco3 * 28.316846592 / 64.79891,
+        tolerance=absolute(0.01),
+        standing="read",
+        model="capacity of resin",
+    )
 
 
 def test_mixed_bed_capacity_follows_from_its_two_resins():
     # 2 parts cation to 3 parts anion: DOE-HDBK-1015/2-93 (read). Cation resin 1.8-2.0 eq/L: Water and Wastewater
     # Engineering p. 8-5 (read). Anion resin 1.0-1.4 eq/L (from memory).
-    assert 0.4 * 1800 <= CATION_CAPACITY.value <= 0.4 * 2000
-    assert 0.6 * 1000 <= ANION_CAPACITY.value <= 0.6 * 1400
+    agree_bed = partial(
+        agree, source="mixed-bed", quantity="capacity of mixed bed", unit="eq/L", model="capacity of resin"
+    )
+    agree_bed(
+        at="cation side", published=Range(0.4 * 1.8, 0.4 * 2.0), ours=CATION_CAPACITY.value / 1e3, standing="read"
+    )
+    agree_bed(
+        at="anion side", published=Range(0.6 * 1.0, 0.6 * 1.4), ours=ANION_CAPACITY.value / 1e3, standing="from memory"
+    )
 
 
 @pytest.mark.parametrize(("co2_mg_l", "silica_mg_l", "as_caco3"), [(10.0, 0.0, 11.37), (0.0, 10.0, 8.33)])
@@ -40,7 +71,17 @@ def test_weak_acids_load_the_resin_one_equivalent_for_each_mole(co2_mg_l, silica
     solutes = np.zeros((1, 17))
     solutes[0, INDEX["SiO2"]] = silica_mg_l * 1e-3 / MOLAR_MASS[INDEX["SiO2"]]
     load = Load.of(solutes, np.array([co2_mg_l / 44.0095]))
-    assert load.total[0] * 50.0435 == pytest.approx(as_caco3, rel=1e-3)
+    agree(
+        source="weak-acids",
+        quantity="load as CaCO3",
+        at="CO2 10 mg/L" if co2_mg_l else "SiO2 10 mg/L",
+        unit="mg/L",
+        published=as_caco3,
+        ours=load.total[0] * 50.0435,
+        tolerance=relative(1e-3),
+        standing="reproduced",
+        model="load of the resin",
+    )
 
 
 def thomas(time, rate, capacity, mass, flow, feed):
@@ -65,4 +106,14 @@ def test_thomas_half_time_is_the_stoichiometric_one(flow, feed, q_max, rate, tau
     load = Load.of(solutes, np.zeros(1))
     half = 0.5 * reading(load.cations, load.anions, load.carbonic)[0]
     result = exhaustion(bed, solutes, np.zeros(1), half, cells=48)
-    assert result.m3_to_limit[0] / (flow * 1e-6) == pytest.approx(tau, rel=0.025)
+    agree(
+        source="thomas",
+        quantity="time to half breakthrough",
+        at=f"{flow:g} mL/min, {feed:g} mg/mL",
+        unit="min",
+        published=tau,
+        ours=result.m3_to_limit[0] / (flow * 1e-6),
+        tolerance=relative(0.025),
+        standing="read",
+        model="breakthrough",
+    )

@@ -8,6 +8,7 @@ with an older viscosity formula and without the laminar slit; both are handed in
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from rinsewright.plant.membrane.rating import performance, rate
 from rinsewright.plant.part import Fluid
 from rinsewright.quantities import BAR, HOUR, L_H, LMH, LMH_PER_BAR, kelvin
 from rinsewright.water.properties import nacl_diffusivity
+from tests.published.agreement import absolute, agree, relative
 from tests.published.membrane_cases import (
     GPD,
     VECTOR,
@@ -28,6 +30,7 @@ from tests.published.membrane_cases import (
     short_viscosity,
 )
 
+agree_spacer = partial(agree, source="schock-miquel", standing="reproduced")
 NO_SALT = Salt(one(0.0), one(0.0), one(1.0))
 
 
@@ -52,18 +55,45 @@ def test_spacer_channel(row: tuple[float, ...]) -> None:
     flow = one(m3_h / HOUR)
     ch = promoter_only(element, celsius, NO_SALT, fluid)
     u = flow / element.flow_area
-    assert element.area / (2.0 * element.length) == pytest.approx(width, abs=6e-4)
-    assert element.hydraulic_diameter == pytest.approx(8.776e-4, rel=1e-4)
-    assert u[0] == pytest.approx(velocity, rel=5e-3)
-    assert fluid.density * u * element.hydraulic_diameter / fluid.viscosity == pytest.approx(reynolds, rel=5e-3)
     found = ch.mass_transfer(np.log(flow))
-    assert found[0] == pytest.approx(k, rel=5e-3)
     diffusivity = nacl_diffusivity(kelvin(one(celsius)))
-    assert found * element.hydraulic_diameter / diffusivity == pytest.approx(sherwood, rel=5e-3)
     drop = ch.friction * flow**1.7
-    assert drop[0] / BAR == pytest.approx(drop_bar, rel=5e-3)
     darcy = drop * element.hydraulic_diameter / length / (fluid.density * u**2 / 2.0)
-    assert darcy[0] == pytest.approx(friction, rel=5e-3)
+    agree_row = partial(agree_spacer, at=f"{area:g} m², {m3_h:g} m³/h, {celsius:g} °C", tolerance=relative(5e-3))
+    agree_row(
+        quantity="width of the leaves",
+        unit="m",
+        published=width,
+        ours=element.area / (2.0 * element.length),
+        tolerance=absolute(6e-4),
+        model="shape of the channel",
+    )
+    agree_row(
+        quantity="hydraulic diameter",
+        unit="mm",
+        published=0.8776,
+        ours=1e3 * element.hydraulic_diameter,
+        tolerance=relative(1e-4),
+        model="shape of the channel",
+    )
+    agree_row(quantity="velocity", unit="m/s", published=velocity, ours=u, model="shape of the channel")
+    agree_row(
+        quantity="Reynolds number",
+        published=reynolds,
+        ours=fluid.density * u * element.hydraulic_diameter / fluid.viscosity,
+        model="shape of the channel",
+    )
+    agree_row(
+        quantity="film coefficient k", unit="1e-5 m/s", published=1e5 * k, ours=1e5 * found, model="film coefficient"
+    )
+    agree_row(
+        quantity="Sherwood number",
+        published=sherwood,
+        ours=found * element.hydraulic_diameter / diffusivity,
+        model="film coefficient",
+    )
+    agree_row(quantity="loss of pressure", unit="bar", published=drop_bar, ours=drop / BAR, model="loss in the channel")
+    agree_row(quantity="friction factor", published=friction, ours=darcy, model="loss in the channel")
 
 
 def test_spacer_channel_in_the_cold() -> None:
@@ -73,10 +103,37 @@ def test_spacer_channel_in_the_cold() -> None:
     flow = one(1.0 / HOUR)
     cold, warm = (promoter_only(element, celsius, NO_SALT, old_fluid(celsius)) for celsius in (10.0, 25.0))
     k_cold, k_warm = (ch.mass_transfer(np.log(flow))[0] for ch in (cold, warm))
-    assert k_cold == pytest.approx(1.991e-5, rel=5e-3)
-    assert k_cold / k_warm == pytest.approx(0.57, abs=0.006)
-    assert cold.friction * flow**1.7 / BAR == pytest.approx(0.1116, rel=5e-3)
-    assert cold.friction / warm.friction == pytest.approx(1.12, abs=0.006)
+    agree_cold = partial(agree_spacer, at="7.6 m², 1 m³/h, 10 °C")
+    agree_cold(
+        quantity="film coefficient k",
+        unit="1e-5 m/s",
+        published=1.991,
+        ours=1e5 * k_cold,
+        tolerance=relative(5e-3),
+        model="film coefficient",
+    )
+    agree_cold(
+        quantity="k at 10 °C over k at 25 °C",
+        published=0.57,
+        ours=k_cold / k_warm,
+        tolerance=absolute(0.006),
+        model="film coefficient",
+    )
+    agree_cold(
+        quantity="loss of pressure",
+        unit="bar",
+        published=0.1116,
+        ours=cold.friction * flow**1.7 / BAR,
+        tolerance=relative(5e-3),
+        model="loss in the channel",
+    )
+    agree_cold(
+        quantity="loss at 10 °C over loss at 25 °C",
+        published=1.12,
+        ours=cold.friction / warm.friction,
+        tolerance=absolute(0.006),
+        model="loss in the channel",
+    )
 
 
 def test_exponents() -> None:
@@ -86,16 +143,47 @@ def test_exponents() -> None:
     ch = promoter_only(VECTOR, 25.0, NO_SALT, fluid)
     drop = run(ch, 2e-4, 1e-3).pressure  # so little pressure that nothing passes
     twice = run(ch, 4e-4, 1e-3).pressure
-    assert (twice - 1e-3) / (drop - 1e-3) == pytest.approx(2.0**1.7, rel=1e-6)
+    agree_spacer(
+        quantity="loss, velocity doubled",
+        at="u^1.7",
+        published=2.0**1.7,
+        ours=(twice - 1e-3) / (drop - 1e-3),
+        tolerance=relative(1e-6),
+        model="loss in the channel",
+    )
     viscous = promoter_only(VECTOR, 25.0, NO_SALT, thick)
-    assert viscous.friction / ch.friction == pytest.approx(2.0**0.3, rel=1e-9)
+    agree_spacer(
+        quantity="loss, viscosity doubled",
+        at="µ^0.3",
+        published=2.0**0.3,
+        ours=viscous.friction / ch.friction,
+        tolerance=relative(1e-9),
+        model="loss in the channel",
+    )
     k, k_twice = (ch.mass_transfer(np.log(one(flow))) for flow in (2e-4, 4e-4))
-    assert k_twice / k == pytest.approx(2.0**0.875, rel=1e-9)
+    agree_spacer(
+        quantity="k, velocity doubled",
+        at="u^0.875",
+        published=2.0**0.875,
+        ours=k_twice / k,
+        tolerance=relative(1e-9),
+        model="film coefficient",
+    )
 
 
 def test_without_a_spacer_the_channel_is_a_slit() -> None:
     # ε = 1: d_h = 2h; equation for d_h read, limit by algebra.
-    assert replace(VECTOR, porosity=1.0).hydraulic_diameter == pytest.approx(2.0 * VECTOR.channel, rel=1e-12)
+    agree_spacer(
+        quantity="hydraulic diameter without a spacer over the channel",
+        at="porosity 1",
+        published=2.0,
+        ours=replace(VECTOR, porosity=1.0).hydraulic_diameter / VECTOR.channel,
+        tolerance=relative(1e-12),
+        model="shape of the channel",
+    )
+
+
+agree_vector = partial(agree, source="vector", standing="constructed")
 
 
 def vector_channel(celsius: float = 25.0) -> Channel:
@@ -109,26 +197,74 @@ def test_element_vector() -> None:
     # 6.787 mg/L, 3.9465 bar at the outlet. Its own mesh error is about an eighth of the stated 50-cell error (0.08 %,
     # 0.6 %).
     out = run(vector_channel(), 800.0 * L_H, 4.0 * BAR)
-    assert out.product[0] / L_H == pytest.approx(215.03, rel=2e-4)
-    assert 350.0 * out.product_salt[0] / out.product[0] == pytest.approx(6.787, rel=1e-3)
-    assert out.pressure[0] / BAR == pytest.approx(3.9465, abs=1e-4)
+    agree_vector(
+        quantity="product",
+        unit="L/h",
+        published=215.03,
+        ours=out.product / L_H,
+        tolerance=relative(2e-4),
+        model="march along the element",
+    )
+    agree_vector(
+        quantity="salt of the product",
+        unit="mg/L",
+        published=6.787,
+        ours=350.0 * out.product_salt / out.product,
+        tolerance=relative(1e-3),
+        model="wall concentration",
+    )
+    agree_vector(
+        quantity="pressure at the outlet",
+        unit="bar",
+        published=3.9465,
+        ours=out.pressure / BAR,
+        tolerance=absolute(1e-4),
+        model="loss in the channel",
+    )
 
 
 def test_element_vector_without_polarisation_and_loss() -> None:
     # The same without both: 223.70 L/h and 4.817 mg/L; standing: constructed.
     bare = replace(vector_channel(), mass_laminar=one(1e6), friction=one(0.0))
     out = run(bare, 800.0 * L_H, 4.0 * BAR)
-    assert out.product[0] / L_H == pytest.approx(223.70, rel=2e-4)
-    assert 350.0 * out.product_salt[0] / out.product[0] == pytest.approx(4.817, rel=1e-3)
+    agree_bare = partial(agree_vector, at="without polarisation and loss")
+    agree_bare(
+        quantity="product",
+        unit="L/h",
+        published=223.70,
+        ours=out.product / L_H,
+        tolerance=relative(2e-4),
+        model="march along the element",
+    )
+    agree_bare(
+        quantity="salt of the product",
+        unit="mg/L",
+        published=4.817,
+        ours=350.0 * out.product_salt / out.product,
+        tolerance=relative(1e-3),
+        model="march along the element",
+    )
 
 
 def test_signs_on_the_element_vector() -> None:
     # Reproduced with the same vector: 25 → 10 °C takes 37 % of the product and 6 % of its salt (equal activation
     # energies); half the feed takes a little of the product and adds a lot of salt.
     warm, cold = (run(vector_channel(celsius), 800.0 * L_H, 4.0 * BAR) for celsius in (25.0, 10.0))
-    assert cold.product / warm.product == pytest.approx(0.63, abs=0.006)
     strength = [float(out.product_salt[0] / out.product[0]) for out in (warm, cold)]
-    assert strength[1] / strength[0] == pytest.approx(0.94, abs=0.011)
+    agree_vector(
+        quantity="product at 10 °C over 25 °C",
+        published=0.63,
+        ours=cold.product / warm.product,
+        tolerance=absolute(0.006),
+        model="temperature of the permeances",
+    )
+    agree_vector(
+        quantity="salt of the product at 10 °C over 25 °C",
+        published=0.94,
+        ours=strength[1] / strength[0],
+        tolerance=absolute(0.011),
+        model="temperature of the permeances",
+    )
     half = run(vector_channel(), 400.0 * L_H, 4.0 * BAR)
     assert 0.9 < half.product[0] / warm.product[0] < 1.0
     assert float(half.product_salt[0] / half.product[0]) > 1.25 * strength[0]
@@ -158,8 +294,29 @@ def test_permeances_from_a_rating(row: tuple[float, ...]) -> None:
         recovery=recovery,
     )
     rated = rate(element, rating)
-    assert rated.water_permeance / LMH_PER_BAR == pytest.approx(water, rel=0.05)
-    assert rated.salt_permeance / LMH == pytest.approx(salt, rel=0.10)
     product, kept = performance(rated, rating)
-    assert product == pytest.approx(rating.product, rel=1e-8)
-    assert 1.0 - kept == pytest.approx(1.0 - rejection, rel=1e-8)
+    agree_rating = partial(
+        agree,
+        source="ratings",
+        at=f"{area:g} m², {bar:g} bar",
+        standing="from memory",
+        model="permeances from a rating",
+    )
+    agree_rating(
+        quantity="water permeance A",
+        unit="L/(m² h bar)",
+        published=water,
+        ours=rated.water_permeance / LMH_PER_BAR,
+        tolerance=relative(0.05),
+    )
+    agree_rating(
+        quantity="salt permeance B",
+        unit="L/(m² h)",
+        published=salt,
+        ours=rated.salt_permeance / LMH,
+        tolerance=relative(0.10),
+    )
+    agree_rating(
+        quantity="product as rated", unit="gallons a day", published=gpd, ours=product / GPD, tolerance=relative(1e-8)
+    )
+    agree_rating(quantity="passage as rated", published=1.0 - rejection, ours=1.0 - kept, tolerance=relative(1e-8))

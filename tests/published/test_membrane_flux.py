@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import numpy as np
 import pytest
 
 from rinsewright.quantities import BAR, LMH, LMH_PER_BAR
 from rinsewright.water.osmotic import osmotic_coefficient, osmotic_pressure
+from tests.published.agreement import absolute, agree, relative
 from tests.published.membrane_cases import ATM, UNLIMITED, cell, in_cell, one, run
 
 WATER = 997.0  # kg/m3, as the textbook has it
+agree_film = partial(agree, source="film", standing="reproduced")
+agree_textbook = partial(agree, source="geankoplis")
 
 
 def test_osmotic_pressure_of_tenth_molal_nacl() -> None:
@@ -21,8 +25,23 @@ def test_osmotic_pressure_of_tenth_molal_nacl() -> None:
     solutes[0, [2, 11]] = 0.1 * WATER  # mol/m3 of Na and Cl
     real = osmotic_pressure(solutes, one(298.15))[0]
     ideal = real / osmotic_coefficient(solutes, one(298.15))[0]
-    assert ideal / ATM == pytest.approx(4.88, rel=2e-3)
-    assert real / ATM == pytest.approx(4.56, rel=5e-3)
+    agree_tenth = partial(agree_textbook, unit="atm", model="osmotic pressure")
+    agree_tenth(
+        quantity="osmotic pressure by van 't Hoff",
+        at="NaCl 0.1 mol/kg",
+        published=4.88,
+        ours=ideal / ATM,
+        tolerance=relative(2e-3),
+        standing="read",
+    )
+    agree_tenth(
+        quantity="osmotic pressure as measured",
+        at="NaCl 0.1 mol/kg",
+        published=4.56,
+        ours=real / ATM,
+        tolerance=relative(5e-3),
+        standing="from memory",
+    )
 
 
 def test_cellulose_acetate_cell() -> None:
@@ -30,10 +49,19 @@ def test_cellulose_acetate_cell() -> None:
     # back, give its water flux 9.57e-3 kg/(s m2), salt flux 3.744e-6, rejection 0.961 and product 0.39 kg/m3. 0.1 %.
     ch = cell(2.039e-4 / WATER / ATM, 3.896e-7, osmotic=7.80 * ATM)
     flux, product = in_cell(ch, 54.42 * ATM)
-    assert flux * WATER == pytest.approx(9.57e-3, rel=1e-3)
-    assert product * 10.0 == pytest.approx(0.39, rel=1e-3)
-    assert flux * product * 10.0 == pytest.approx(3.744e-6, rel=1e-3)
-    assert 1.0 - product == pytest.approx(0.961, abs=5e-4)
+    agree_cell = partial(agree_textbook, at="13.10-1", tolerance=relative(1e-3), standing="from memory")
+    agree_cell(
+        quantity="water flux", unit="1e-3 kg/(s m²)", published=9.57, ours=1e3 * flux * WATER, model="water flux"
+    )
+    agree_cell(quantity="salt of the product", unit="kg/m³", published=0.39, ours=product * 10.0, model="salt flux")
+    agree_cell(
+        quantity="salt flux",
+        unit="1e-6 kg/(s m²)",
+        published=3.744,
+        ours=1e6 * flux * product * 10.0,
+        model="salt flux",
+    )
+    agree_cell(quantity="rejection", published=0.961, ours=1.0 - product, tolerance=absolute(5e-4), model="salt flux")
 
 
 def test_second_cell() -> None:
@@ -41,10 +69,15 @@ def test_second_cell() -> None:
     # unrounded), N_s 1.066e-6. 0.2 %.
     ch = cell(4.81e-4 / WATER / ATM, 4.42e-7, osmotic=1.97 * ATM)
     flux, product = in_cell(ch, 27.20 * ATM)
-    assert flux * WATER == pytest.approx(1.217e-2, rel=2e-3)
-    assert 1.0 - product == pytest.approx(0.965, abs=5e-4)
-    assert product * 2.5 == pytest.approx(0.08733, rel=2e-3)
-    assert flux * product * 2.5 == pytest.approx(1.066e-6, rel=2e-3)
+    agree_cell = partial(agree_textbook, at="13.10-2", tolerance=relative(2e-3), standing="from memory")
+    agree_cell(
+        quantity="water flux", unit="1e-3 kg/(s m²)", published=12.17, ours=1e3 * flux * WATER, model="water flux"
+    )
+    agree_cell(quantity="rejection", published=0.965, ours=1.0 - product, tolerance=absolute(5e-4), model="salt flux")
+    agree_cell(quantity="salt of the product", unit="kg/m³", published=0.08733, ours=product * 2.5, model="salt flux")
+    agree_cell(
+        quantity="salt flux", unit="1e-6 kg/(s m²)", published=1.066, ours=1e6 * flux * product * 2.5, model="salt flux"
+    )
 
 
 G_CM2_S_ATM = 1e4 / 1e6 / ATM  # g/(cm2 s atm) of water at 1000 kg/m3 → m/(s Pa)
@@ -58,7 +91,17 @@ def test_polarisation_modulus(modulus: float, permeability: float) -> None:
     # %.
     film = UNLIMITED if modulus == 1.0 else FLUX / math.log(modulus)
     flux, product = in_cell(cell(permeability * G_CM2_S_ATM, 1e-18, film, osmotic=4.9 * ATM), 40.0 * ATM)
-    assert flux == pytest.approx(FLUX, rel=1e-2)
+    agree(
+        source="d7",
+        quantity="water flux",
+        at=f"modulus {modulus:g}, total rejection",
+        unit="1e-4 g/(cm² s)",
+        published=0.33,
+        ours=flux * 1e6,
+        tolerance=relative(1e-2),
+        standing="read",
+        model="wall concentration",
+    )
     assert product < 1e-10
 
 
@@ -69,8 +112,11 @@ def test_polarisation_modulus_with_its_leakage(modulus: float, water: float, sal
     excess = (modulus - 0.04) / 0.96  # of the film: (c_w − c_p)/(c_b − c_p)
     film = UNLIMITED if modulus == 1.0 else FLUX / math.log(excess)
     flux, product = in_cell(cell(water * G_CM2_S_ATM, salt * 1e-2, film, osmotic=4.9 * ATM), 40.0 * ATM)
-    assert flux == pytest.approx(FLUX, rel=2e-3)
-    assert product == pytest.approx(0.04, rel=5e-3)
+    agree_leak = partial(
+        agree, source="d7", at=f"modulus {modulus:g}, 4 % passing", standing="reproduced", model="wall concentration"
+    )
+    agree_leak(quantity="water flux", unit="1e-4 g/(cm² s)", published=0.33, ours=flux * 1e6, tolerance=relative(2e-3))
+    agree_leak(quantity="passage", published=0.04, ours=product, tolerance=relative(5e-3))
 
 
 @pytest.mark.parametrize(
@@ -87,7 +133,14 @@ def test_film_factors(film: float, factors: tuple[float, ...]) -> None:
     for flux_lmh, factor in zip((10.0, 20.0, 30.0, 40.0), factors, strict=True):
         flux, product = in_cell(cell(LMH_PER_BAR, salt, film), flux_lmh * BAR)
         assert flux / LMH == pytest.approx(flux_lmh, rel=1e-6)
-        assert product * (flux + salt) / salt == pytest.approx(factor, abs=6e-5)
+        agree_film(
+            quantity="film factor, wall over bulk",
+            at=f"{flux_lmh:g} L/(m² h), k = {1e6 * film:g} µm/s",
+            published=factor,
+            ours=product * (flux + salt) / salt,
+            tolerance=absolute(6e-5),
+            model="wall concentration",
+        )
 
 
 @pytest.mark.parametrize("flux_lmh", [2.0, 15.0, 40.0])
@@ -98,8 +151,14 @@ def test_film_and_solution_diffusion_together(flux_lmh: float, film: float) -> N
     salt = 0.4 * LMH
     flux, product = in_cell(cell(LMH_PER_BAR, salt, film), flux_lmh * BAR)
     factor = math.exp(flux / film)
-    assert product == pytest.approx(salt * factor / (flux + salt * factor), rel=1e-7)
-    assert (1.0 - product) / product == pytest.approx(flux / salt / factor, rel=1e-7)
+    agree_both = partial(
+        agree_film,
+        at=f"{flux_lmh:g} L/(m² h), " + (f"k = {1e6 * film:g} µm/s" if film < 1.0 else "no film"),
+        tolerance=relative(1e-7),
+        model="wall concentration",
+    )
+    agree_both(quantity="product over bulk", published=salt * factor / (flux + salt * factor), ours=product)
+    agree_both(quantity="R/(1 − R)", published=flux / salt / factor, ours=(1.0 - product) / product)
 
 
 def test_limits() -> None:
@@ -117,7 +176,15 @@ def test_water_flux_is_permeance_times_net_pressure() -> None:
     water, salt, film, osmotic = 5.0 * LMH_PER_BAR, 0.5 * LMH, 2e-5, 0.4 * BAR
     flux, product = in_cell(cell(water, salt, film, osmotic), 4.0 * BAR)
     wall = product + (1.0 - product) * math.exp(flux / film)
-    assert flux == pytest.approx(water * (4.0 * BAR - osmotic * (wall - product)), rel=1e-7)
+    agree_film(
+        quantity="water flux by the net pressure at the wall",
+        at="4 bar",
+        unit="L/(m² h)",
+        published=water * (4.0 * BAR - osmotic * (wall - product)) / LMH,
+        ours=flux / LMH,
+        tolerance=relative(1e-7),
+        model="water flux",
+    )
 
 
 def mean_on_the_feed_side(recovery: float, salt_share: float) -> float:
@@ -142,9 +209,17 @@ MEANS = [
 @pytest.mark.parametrize(("recovery", "total", "at_98", "at_95"), MEANS)
 def test_feed_brine_mean(recovery: float, total: float, at_98: float, at_95: float) -> None:
     # ln[1/(1−Y)]/Y for total rejection, [1−(1−Y)^(1−R)]/[Y(1−R)] for constant rejection R. Four printed decimals.
-    assert mean_on_the_feed_side(recovery, 1e-9) == pytest.approx(total, abs=6e-5)
-    assert mean_on_the_feed_side(recovery, 0.02) == pytest.approx(at_98, abs=6e-5)
-    assert mean_on_the_feed_side(recovery, 0.05) == pytest.approx(at_95, abs=6e-5)
+    for name, passing, published in (("total", 1e-9, total), ("0.98", 0.02, at_98), ("0.95", 0.05, at_95)):
+        agree(
+            source="feed-mean",
+            quantity="mean of the feed side over the feed",
+            at=f"recovery {recovery:g}, rejection {name}",
+            published=published,
+            ours=mean_on_the_feed_side(recovery, passing),
+            tolerance=absolute(6e-5),
+            standing="reproduced",
+            model="march along the element",
+        )
 
 
 def test_feed_brine_mean_is_not_the_log_mean() -> None:

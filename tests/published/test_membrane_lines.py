@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 
@@ -17,6 +19,7 @@ from rinsewright.quantities import BAR, GRAVITY, LMH, LMH_PER_BAR, Array, kelvin
 from rinsewright.solve.result import Batch, solve_batch
 from rinsewright.water.properties import density, viscosity
 from rinsewright.water.state import Water
+from tests.published.agreement import absolute, agree, relative
 from tests.published.membrane_cases import PSI, one
 
 GALLON_MIN = 3.785411784e-3 / 60.0  # m3/s
@@ -27,15 +30,32 @@ def test_clean_cartridge_is_linear_in_flow() -> None:
     # (reproduced).
     filter_10_inch = Cartridge(media="sediment", clean_drop_pa=0.73 * PSI, at_flow=6.6 * GALLON_MIN)
     drop = filter_10_inch.drop(one(8.8 * GALLON_MIN), Fluid.at(kelvin(one(20.0)))) / PSI
-    assert drop[0] == pytest.approx(0.973, abs=5e-4)
-    assert drop[0] == pytest.approx(1.0, abs=0.05)
+    agree_cartridge = partial(
+        agree,
+        source="cartridge",
+        quantity="clean loss",
+        at="8.8 gallons a minute",
+        unit="psi",
+        ours=drop,
+        model="clean cartridge",
+    )
+    agree_cartridge(published=0.973, tolerance=absolute(5e-4), standing="reproduced")
+    agree_cartridge(published=1.0, tolerance=absolute(0.05), standing="read")
 
 
 def test_clean_cartridge_follows_viscosity() -> None:
     # Clean dP = Q × viscosity × factor, laminar (a filter maker, read).
     part = Cartridge(media="carbon", clean_drop_pa=0.2 * BAR, at_flow=1e-4)
     cold, warm = (float(part.drop(one(1e-4), Fluid.at(kelvin(one(c))))[0]) for c in (5.0, 25.0))
-    assert cold / warm == pytest.approx(float(viscosity(kelvin(5.0)) / viscosity(kelvin(25.0))), rel=1e-12)
+    agree(
+        source="cartridge",
+        quantity="clean loss at 5 °C over 25 °C, as the viscosities",
+        published=float(viscosity(kelvin(5.0)) / viscosity(kelvin(25.0))),
+        ours=cold / warm,
+        tolerance=relative(1e-12),
+        standing="read",
+        model="clean cartridge",
+    )
 
 
 PURE = {"Na": 1e-3, "Cl": 1e-3 * 35.453 / 22.98977}  # mg/L: no osmotic pressure worth the name
@@ -70,8 +90,18 @@ def test_recovery_falls_in_the_cold_at_held_pressure(exponent: float) -> None:
     # Reproduced: 50 % at 25 °C behind an orifice becomes 0.457, 0.413, 0.369, 0.325 at 20, 15, 10, 5 °C. At a
     # pressure that is held, a law without a temperature term gives the same whatever its exponent. Printed to three
     # digits.
-    found = at_held_pressure(exponent, np.array([25.0, 20.0, 15.0, 10.0, 5.0]))
-    assert found == pytest.approx([0.500, 0.457, 0.413, 0.369, 0.325], abs=1e-3)
+    celsius = [25.0, 20.0, 15.0, 10.0, 5.0]
+    found = at_held_pressure(exponent, np.array(celsius))
+    agree(
+        source="orifice-cold",
+        quantity=f"recovery, exponent {exponent:g}",
+        at=[f"{c:g} °C" for c in celsius],
+        published=[0.500, 0.457, 0.413, 0.369, 0.325],
+        ours=found,
+        tolerance=absolute(1e-3),
+        standing="reproduced",
+        model="restrictor",
+    )
     assert np.all(np.diff(found) < 0.0)
 
 
@@ -94,8 +124,21 @@ def test_shut_off_at_two_thirds() -> None:
         low, high = (middle, high) if raised(middle).refusal(0) is None else (low, middle)
     closing = raised(low)
     tank = float(closing.state.product_pa[0]) / BAR
-    assert tank == pytest.approx(2.67, abs=5e-3)
-    assert float(closing.state.membrane_pa[0]) / BAR - tank == pytest.approx(1.33, abs=5e-3)
+    agree_closing = partial(
+        agree,
+        source="shut-off",
+        at="line 4 bar",
+        unit="bar",
+        tolerance=absolute(5e-3),
+        standing="reproduced",
+        model="shut-off",
+    )
+    agree_closing(quantity="tank at closing", published=2.67, ours=tank)
+    agree_closing(
+        quantity="net driving pressure at closing",
+        published=1.33,
+        ours=float(closing.state.membrane_pa[0]) / BAR - tank,
+    )
     reason = raised(high).refusal(0)
     assert reason is not None
     assert reason.part == "plant.product[1]"

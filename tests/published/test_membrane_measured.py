@@ -13,6 +13,7 @@ model at 3 bar on tap water, where osmotic pressure is small and the channel run
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -25,7 +26,10 @@ from rinsewright.plant.membrane.restrictor import Restrictor
 from rinsewright.quantities import L_MIN, LMH, LMH_PER_BAR, MM, kelvin
 from rinsewright.solve.result import Batch, solve_batch
 from rinsewright.water.state import Water
+from tests.published.agreement import absolute, agree, relative
 from tests.published.membrane_cases import PSI, on_nacl, run
+
+agree_rig = partial(agree, source="sitterley")
 
 ELEMENT = Element(
     area=2.694, length=0.95, channel=0.71 * MM, water_permeance=1.66 * LMH_PER_BAR, salt_permeance=0.043 * LMH
@@ -41,7 +45,8 @@ CURVE = [
     (507.7, 1.748, 4.628),
 ]
 PRESSURE, PRODUCT, CONCENTRATE = (np.array(column) for column in zip(*CURVE, strict=True))
-BAND = 0.08
+BAND = relative(0.08)
+AT_PSI = [f"{psi:g} psi, 5 g/L" for psi in PRESSURE]
 
 
 def nacl_water(nacl: float, celsius: float, count: int) -> Water:
@@ -54,7 +59,16 @@ def test_flux_against_pressure_with_the_measured_flows() -> None:
     # ±8 % at every point with A25 = 1.66 L/(m2 h bar).
     for psi, product, concentrate in CURVE:
         out = run(on_nacl(ELEMENT, 5.0, 19.1), (product + concentrate) * L_MIN, psi * PSI)
-        assert out.product[0] / L_MIN == pytest.approx(product, rel=BAND)
+        agree_rig(
+            quantity="product, at the measured flow",
+            at=f"{psi:g} psi, 5 g/L",
+            unit="L/min",
+            published=product,
+            ours=out.product / L_MIN,
+            tolerance=BAND,
+            standing="reproduced",
+            model="march along the element",
+        )
 
 
 def solved_curve() -> Batch:
@@ -71,8 +85,21 @@ def test_flux_against_pressure_solved_with_the_measured_valve() -> None:
     """
     state = solved_curve().state
     assert state.solved.all()
-    assert state.product_flow / L_MIN == pytest.approx(PRODUCT, rel=BAND)
-    assert state.drain_flow / L_MIN == pytest.approx(CONCENTRATE, rel=0.05)  # scatter of the valve's law, 4–5 %
+    agree_solved = partial(agree_rig, at=AT_PSI, unit="L/min", standing="reproduced")
+    agree_solved(
+        quantity="product, solved with the valve",
+        published=PRODUCT,
+        ours=state.product_flow / L_MIN,
+        tolerance=BAND,
+        model="march along the element",
+    )
+    agree_solved(
+        quantity="concentrate, solved with the valve",
+        published=CONCENTRATE,
+        ours=state.drain_flow / L_MIN,
+        tolerance=relative(0.05),  # scatter of the valve's law, 4–5 %
+        model="restrictor",
+    )
     assert np.all(np.diff(state.product_flow) > 0.0)
 
 
@@ -81,7 +108,16 @@ def test_concentrate_valve_is_an_orifice() -> None:
     exponent, _ = np.polyfit(np.log(PRESSURE), np.log(CONCENTRATE), 1)
     assert exponent == pytest.approx(0.511, abs=0.01)
     law = Restrictor(flow=0.208 * L_MIN, at_pa=PSI)  # exponent 0.5, K = 0.208 L/min at 1 psi
-    assert law.flow_at(PRESSURE * PSI) / L_MIN == pytest.approx(CONCENTRATE, rel=0.05)
+    agree_rig(
+        quantity="concentrate by the valve's law",
+        at=AT_PSI,
+        unit="L/min",
+        published=CONCENTRATE,
+        ours=law.flow_at(PRESSURE * PSI) / L_MIN,
+        tolerance=relative(0.05),
+        standing="reproduced",
+        model="restrictor",
+    )
 
 
 WINDOWS = [
@@ -90,6 +126,7 @@ WINDOWS = [
     (5.0, 240.5, 0.6724, 3.1831, 18.55, 31.7 / 2.1),
     (35.0, 665.3, 0.6752, 5.0072, 19.45, 532.7 / 2.04),
 ]
+AT_WINDOWS = [f"{psi:g} psi, {nacl:g} g/L" for nacl, psi, *_ in WINDOWS]
 
 
 def pulled_out(channel_m: float, window: tuple[float, ...]) -> Element:
@@ -115,7 +152,15 @@ def test_one_water_permeance_fits_two_salinities(channel_mm: float) -> None:
     """
     thin = [pulled_out(channel_mm * MM, window).water_permeance for window in WINDOWS[:2]]
     thick = pulled_out(channel_mm * MM, WINDOWS[2]).water_permeance
-    assert thick / np.mean(thin) == pytest.approx(1.0, abs=0.15)
+    agree_rig(
+        quantity="A at 35 g/L over A at 5 g/L",
+        at=f"channel {channel_mm:g} mm",
+        published=1.0,
+        ours=thick / np.mean(thin),
+        tolerance=absolute(0.15),
+        standing="reproduced",
+        model="permeances from a rating",
+    )
 
 
 def test_permeances_pulled_out_at_the_assumed_channel() -> None:
@@ -125,8 +170,11 @@ def test_permeances_pulled_out_at_the_assumed_channel() -> None:
     elements = [pulled_out(0.71 * MM, window) for window in WINDOWS]
     water = [element.water_permeance / LMH_PER_BAR for element in elements]
     salt = [element.salt_permeance / LMH for element in elements]
-    assert water == pytest.approx([1.64, 1.67, 1.72], rel=0.05)
-    assert salt == pytest.approx([0.043, 0.043, 0.109], rel=0.10)
+    agree_pulled = partial(agree_rig, at=AT_WINDOWS, standing="reproduced", model="permeances from a rating")
+    agree_pulled(
+        quantity="A25", unit="L/(m² h bar)", published=[1.64, 1.67, 1.72], ours=water, tolerance=relative(0.05)
+    )
+    agree_pulled(quantity="B25", unit="L/(m² h)", published=[0.043, 0.043, 0.109], ours=salt, tolerance=relative(0.10))
 
 
 def without_polarisation(window: tuple[float, ...]) -> float:
@@ -143,8 +191,20 @@ def without_polarisation(window: tuple[float, ...]) -> float:
 
 def test_without_polarisation_the_permeance_seems_to_drop() -> None:
     # Reproduced: from 1.49–1.51 to 1.12–1.15 L/(m2 h bar), ratio 0.75. With polarisation it must never look so.
-    thin, also_thin, thick = (without_polarisation(window) / LMH_PER_BAR for window in WINDOWS)
-    assert thin == pytest.approx(1.50, rel=0.02)
-    assert also_thin == pytest.approx(1.50, rel=0.02)
-    assert thick == pytest.approx(1.135, rel=0.04)
-    assert thick / thin == pytest.approx(0.75, abs=0.03)
+    seeming = [without_polarisation(window) / LMH_PER_BAR for window in WINDOWS]
+    agree_bulk = partial(agree_rig, standing="reproduced", model="wall concentration")
+    for at, published, found, band in zip(AT_WINDOWS, (1.50, 1.50, 1.135), seeming, (0.02, 0.02, 0.04), strict=True):
+        agree_bulk(
+            quantity="A that seems to be there without polarisation",
+            at=at,
+            unit="L/(m² h bar)",
+            published=published,
+            ours=found,
+            tolerance=relative(band),
+        )
+    agree_bulk(
+        quantity="A at 35 g/L over A at 5 g/L without polarisation",
+        published=0.75,
+        ours=seeming[2] / seeming[0],
+        tolerance=absolute(0.03),
+    )

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 
 from rinsewright.plant.membrane.element import arrhenius
 from rinsewright.quantities import kelvin
+from tests.published.agreement import absolute, agree, relative
 from tests.published.membrane_cases import one
+
+agree_factor = partial(agree, model="temperature of the permeances")
 
 
 def factor(celsius: float, activation_k: float = 2700.0) -> float:
@@ -20,7 +25,15 @@ def factor(celsius: float, activation_k: float = 2700.0) -> float:
 def test_published_table(celsius: float, printed: float) -> None:
     # Spot values of a published 30-row table, 5 to 34 °C (read); 2700 K gives all its rows within 0.0015
     # (reproduced).
-    assert factor(celsius) == pytest.approx(printed, abs=0.0015)
+    agree_factor(
+        source="temperature-table",
+        quantity="factor",
+        at=f"{celsius} °C",
+        published=printed,
+        ours=factor(celsius),
+        tolerance=absolute(0.0015),
+        standing="read",
+    )
 
 
 @pytest.mark.parametrize(
@@ -29,7 +42,15 @@ def test_published_table(celsius: float, printed: float) -> None:
 def test_two_branch_form(celsius: float, activation_k: float, printed: float) -> None:
     # exp[E(1/298 − 1/(273+T))], 3020 K below 25 °C and 2640 K above, quoted from a technical manual (read twice,
     # reproduced). It counts from 273 and 298 instead of 273.15 and 298.15: below 0.1 % here.
-    assert factor(celsius, activation_k) == pytest.approx(printed, rel=1e-3)
+    agree_factor(
+        source="temperature-two-branch",
+        quantity=f"factor with {activation_k} K",
+        at=f"{celsius} °C",
+        published=printed,
+        ours=factor(celsius, activation_k),
+        tolerance=relative(1e-3),
+        standing="read",
+    )
 
 
 PUBLISHED_FORMS = [
@@ -56,14 +77,30 @@ def test_default_lies_between_the_published_forms(row: tuple[float, ...]) -> Non
     low, high = min(forms), max(forms)
     if celsius < 25.0:
         assert low < factor(celsius) < high
-    assert factor(celsius) == pytest.approx((low + high) / 2.0, rel=band)
+    agree_factor(
+        source="temperature-forms",
+        quantity="factor, against the middle of the forms",
+        at=f"{celsius:g} °C",
+        published=(low + high) / 2.0,
+        ours=factor(celsius),
+        tolerance=relative(band),
+        standing="from memory",
+    )
 
 
 def test_spread_at_five_degrees() -> None:
     # Reproduced: the published forms stand 19 % apart at 5 °C, and the two activation energies 8 %.
     _, *forms = PUBLISHED_FORMS[1]
     assert max(forms) / min(forms) == pytest.approx(1.19, abs=0.005)
-    assert factor(5.0) / factor(5.0, 3020.0) == pytest.approx(0.5211 / 0.4824, rel=2e-3)
+    agree_factor(
+        source="temperature-two-branch",
+        quantity="factor with 2700 K over factor with 3020 K",
+        at="5 °C",
+        published=0.5211 / 0.4824,
+        ours=factor(5.0) / factor(5.0, 3020.0),
+        tolerance=relative(2e-3),
+        standing="reproduced",
+    )
 
 
 @pytest.mark.parametrize(
@@ -73,11 +110,27 @@ def test_army_table(fahrenheit: float, printed: float) -> None:
     # US Army TM 10-4610-309-14, WP 0083, Table 3 (read): another form, 10 % above the default at 41 °F. The band
     # is what is known of permeances against temperature, not a tolerance of ours.
     celsius = (fahrenheit - 32.0) / 1.8
-    assert factor(celsius) == pytest.approx(printed, rel=0.11 if celsius < 12.0 else 0.05)
+    agree_factor(
+        source="army-tcf",
+        quantity="factor",
+        at=f"{fahrenheit} °F",
+        published=printed,
+        ours=factor(celsius),
+        tolerance=relative(0.11 if celsius < 12.0 else 0.05),
+        standing="read",
+    )
 
 
 def test_three_per_cent_a_degree() -> None:
     # "About 3 % per degree" (read in a trade-association education text): 2.4 to 3.8 % from 5 to 30 °C with the
     # default.
     for celsius in (5.0, 10.0, 15.0, 20.0, 25.0, 30.0):
-        assert factor(celsius + 0.5) / factor(celsius - 0.5) - 1.0 == pytest.approx(0.031, abs=0.005)
+        agree_factor(
+            source="three-per-cent",
+            quantity="rise of the factor in one degree",
+            at=f"{celsius:g} °C",
+            published=0.031,
+            ours=factor(celsius + 0.5) / factor(celsius - 0.5) - 1.0,
+            tolerance=absolute(0.005),
+            standing="read",
+        )

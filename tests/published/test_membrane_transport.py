@@ -7,6 +7,8 @@ h), concentrations in mmol/L; only their ratios matter.
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 
@@ -14,6 +16,9 @@ from rinsewright.plant.membrane.selectivity import RATIO
 from rinsewright.plant.membrane.transport import transmission
 from rinsewright.quantities import MG_L, Array
 from rinsewright.water.ions import CHARGE, INDEX, MOLAR_MASS, SOLUTES
+from tests.published.agreement import Range, absolute, agree, relative
+
+agree_sdem = partial(agree, source="sdem", model="passage of ions")
 
 SALT = (0.3, 1.2)  # permeances of cation and anion of the dominant salt
 TRACE = 1e-7
@@ -55,7 +60,14 @@ def test_a_single_salt_has_one_permeance(
 ) -> None:
     # 1/f = 1 + J/P_s for both ions; standing: reproduced. 2 % is asked for, 0.01 % is kept.
     found = passage([-charge[1], charge[0]], charge, permeance, flux)
-    assert found == pytest.approx([1.0 / (1.0 + flux / printed)] * 2, rel=1e-4)
+    agree_sdem(
+        quantity=f"passage of a single salt, charges {charge[0]:+d} and {charge[1]:+d}",
+        at=[f"{ion}, J = {flux:g}" for ion in ("cation", "anion")],
+        published=[1.0 / (1.0 + flux / printed)] * 2,
+        ours=found,
+        tolerance=relative(1e-4),
+        standing="reproduced",
+    )
 
 
 @pytest.mark.parametrize(
@@ -63,7 +75,14 @@ def test_a_single_salt_has_one_permeance(
 )
 def test_single_salt_as_printed(charge: tuple[int, int], permeance: tuple[float, float], printed: float) -> None:
     # At J = 20; standing: reproduced.
-    assert passage([-charge[1], charge[0]], charge, permeance, 20.0)[0] == pytest.approx(printed, rel=1e-4)
+    agree_sdem(
+        quantity=f"passage of a single salt, charges {charge[0]:+d} and {charge[1]:+d}, as printed",
+        at="J = 20",
+        published=printed,
+        ours=passage([-charge[1], charge[0]], charge, permeance, 20.0)[0],
+        tolerance=relative(1e-4),
+        standing="reproduced",
+    )
 
 
 @pytest.mark.parametrize(
@@ -72,13 +91,34 @@ def test_single_salt_as_printed(charge: tuple[int, int], permeance: tuple[float,
 )
 def test_trace_ion_in_a_dominant_salt(charge: int, permeance: float, printed: float) -> None:
     # At J = 20, b = 0.6; standing: reproduced. 2.77 and 7.65: the ion is stronger in the product than in the feed.
-    assert trace_passage(charge, permeance, SALT, 20.0) == pytest.approx(printed, rel=1e-3)
+    agree_sdem(
+        quantity=f"passage of a trace ion of charge {charge:+d}",
+        at=f"P = {permeance:g}, J = 20",
+        published=printed,
+        ours=trace_passage(charge, permeance, SALT, 20.0),
+        tolerance=relative(1e-3),
+        standing="reproduced",
+    )
 
 
 def test_two_more_trace_ions() -> None:
     # Standing: reproduced. The first is printed to three digits only.
-    assert trace_passage(-2, 0.1, SALT, 20.0) == pytest.approx(0.000809, abs=5e-7)
-    assert trace_passage(1, 10.0, (0.1, 1.0), 2.0) == pytest.approx(4.006105, rel=1e-3)
+    agree_sdem(
+        quantity="passage of a trace ion of charge -2",
+        at="P = 0.1, J = 20",
+        published=0.000809,
+        ours=trace_passage(-2, 0.1, SALT, 20.0),
+        tolerance=absolute(5e-7),
+        standing="reproduced",
+    )
+    agree_sdem(
+        quantity="passage of a trace ion of charge +1, other salt",
+        at="P = 10, J = 2",
+        published=4.006105,
+        ours=trace_passage(1, 10.0, (0.1, 1.0), 2.0),
+        tolerance=relative(1e-3),
+        standing="reproduced",
+    )
 
 
 @pytest.mark.parametrize("charge", [2, 1, -1, -2])
@@ -93,21 +133,48 @@ def test_trace_ions_follow_the_closed_form(charge: int, flux: float, salt: tuple
 
 def test_a_trace_ion_that_passes_freely_follows_the_potential() -> None:
     # P → ∞ gives f = f_s^(−z b) = 9.5072; standing: reproduced.
-    assert trace_passage(1, 1e7, SALT, 20.0, trace=1e-9) == pytest.approx(9.5072, rel=1e-3)
+    agree_sdem(
+        quantity="passage of a trace ion that passes freely",
+        at="J = 20",
+        published=9.5072,
+        ours=trace_passage(1, 1e7, SALT, 20.0, trace=1e-9),
+        tolerance=relative(1e-3),
+        standing="reproduced",
+    )
 
 
 @pytest.mark.parametrize("charge", [2, 1, -1, -2])
 def test_equal_permeances_make_no_field(charge: int) -> None:
     # P+ = P− gives b = 0, and every trace ion obeys 1/f = 1 + J/P; standing: reproduced by algebra.
-    assert trace_passage(charge, 2.0, (0.5, 0.5), 10.0) == pytest.approx(1.0 / (1.0 + 10.0 / 2.0), rel=1e-4)
+    agree_sdem(
+        quantity="passage of a trace ion in a salt of equal permeances",
+        at=f"charge {charge:+d}, J = 10",
+        published=1.0 / (1.0 + 10.0 / 2.0),
+        ours=trace_passage(charge, 2.0, (0.5, 0.5), 10.0),
+        tolerance=relative(1e-4),
+        standing="reproduced",
+    )
 
 
 def test_mixed_feed() -> None:
     # Constructed: Na 2.0, Ca 1.5, Cl 5.0; P 0.3, 0.05, 1.2; J 5. Two integrators agreed to 1e-7.
     wall = np.array([2.0, 1.5, 5.0])
     product = passage(list(wall), (1, 2, -1), (0.3, 0.05, 1.2), 5.0) * wall
-    assert product == pytest.approx([0.1983841, 0.0356608, 0.2697056], rel=1e-4)
-    assert 100.0 * (1.0 - product / wall) == pytest.approx([90.08, 97.62, 94.61], abs=0.005)
+    agree_mixed = partial(agree_sdem, at=["Na, J = 5", "Ca, J = 5", "Cl, J = 5"], standing="constructed")
+    agree_mixed(
+        quantity="product of a mixed feed",
+        unit="mmol/L",
+        published=[0.1983841, 0.0356608, 0.2697056],
+        ours=product,
+        tolerance=relative(1e-4),
+    )
+    agree_mixed(
+        quantity="rejection of a mixed feed",
+        unit="%",
+        published=[90.08, 97.62, 94.61],
+        ours=100.0 * (1.0 - product / wall),
+        tolerance=absolute(0.005),
+    )
 
 
 @pytest.mark.parametrize("flux", [0.1, 1.0, 5.0, 20.0, 80.0])
@@ -124,7 +191,14 @@ def test_product_is_neutral(flux: float) -> None:
 def test_uncharged_solutes_ride_alone() -> None:
     # An uncharged solute feels no field: 1/f = 1 + J/P, and the ions do not notice it.
     mixed = passage([2.0, 1.5, 5.0, 0.3], (1, 2, -1, 0), (0.3, 0.05, 1.2, 4.0), 5.0)
-    assert mixed[3] == pytest.approx(1.0 / (1.0 + 5.0 / 4.0), rel=1e-12)
+    agree_sdem(
+        quantity="passage of an uncharged solute among ions",
+        at="P = 4, J = 5",
+        published=1.0 / (1.0 + 5.0 / 4.0),
+        ours=mixed[3],
+        tolerance=relative(1e-12),
+        standing="reproduced",
+    )
     assert mixed[:3] == pytest.approx(passage([2.0, 1.5, 5.0], (1, 2, -1), (0.3, 0.05, 1.2), 5.0), rel=1e-12)
 
 
@@ -133,7 +207,17 @@ def test_boron_with_one_permeance(flux: float, rejection_pct: float) -> None:
     # Tu et al., Environ. Sci. Technol., abstract, read: boron held back 21 % at 5 L/(m2 h) and 79 % at 60. One
     # permeance of 17.3 L/(m2 h) gives both within two points.
     found = transmission(np.array([flux]), np.array([17.3]), np.array([0.0]), np.array([1.0]))[0, 0]
-    assert 100.0 * (1.0 - found) == pytest.approx(rejection_pct, abs=2.0)
+    agree(
+        source="boron",
+        quantity="rejection of boron",
+        at=f"{flux:g} L/(m² h)",
+        unit="%",
+        published=rejection_pct,
+        ours=100.0 * (1.0 - found),
+        tolerance=absolute(2.0),
+        standing="read",
+        model="uncharged solutes",
+    )
 
 
 SEA_SALT_MG_L = {
@@ -161,11 +245,13 @@ def test_sea_salt_on_one_element() -> None:
     passed = transmission(numbers, RATIO[:-1], CHARGE, sea_salt())
     at = int(np.argmin(np.abs(passed[:, INDEX["Cl"]] - 0.005)))
     rejection = {name: 100.0 * (1.0 - passed[at, INDEX[name]]) for name in SOLUTES}
-    for name in ("Na", "K"):
-        assert 99.0 <= rejection[name] <= 99.6
-    for name in ("Ca", "Mg", "Sr"):
-        assert 99.6 <= rejection[name] <= 99.85  # last printed digit
-    assert (100.0 - 85.8) / 1.5 < 100.0 - rejection["B"] < (100.0 - 85.8) * 1.5
+    agree_sea = partial(agree, source="sea-salt", unit="%", standing="read", model="relative permeances")
+    ranges = {name: Range(99.0, 99.6) for name in ("Na", "K")}
+    ranges |= {name: Range(99.6, 99.85) for name in ("Ca", "Mg", "Sr")}  # last printed digit
+    for name, published in ranges.items():
+        agree_sea(quantity="rejection", at=name, published=published, ours=rejection[name])
+    passing = 100.0 - 85.8
+    agree_sea(quantity="passage", at="B", published=Range(passing / 1.5, passing * 1.5), ours=100.0 - rejection["B"])
 
 
 def test_order_of_passage() -> None:
