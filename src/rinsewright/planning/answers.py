@@ -324,7 +324,7 @@ class ResinAlone(Form):
     cost_per_year: Amount | None = number("cost with resin alone", "money", "Null where resin has no price.")
     plant_cost_per_year: Amount | None = number("cost of the plant", "money", "As planned, without its capital.")
     resin_litres_per_year: Amount = number("resin used up", "L", "In a year.")
-    changes_per_year: Amount = number("changes of the resin", "", "In a year.")
+    changes_per_year: Amount = number("changes of the resin", "a year", "How often the resin is changed.")
     break_even_days: Amount | None = number(
         "days to break even",
         "days",
