@@ -62,6 +62,11 @@ def printed(pdf: bytes) -> Printed:
     return Printed(reader, [page[:-1] for page in pages], [page[-1] for page in pages])
 
 
+def without_switches(html: str) -> str:
+    """A page without what only a screen can do."""
+    return re.sub(r'<fieldset class="switch">.*?</fieldset>', "", html, flags=re.DOTALL)
+
+
 @cache
 def typesetters_letters(family: str) -> frozenset[int]:
     """Code points that every style of a font carried by the typesetter has; found in the program file itself."""

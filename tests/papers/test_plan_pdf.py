@@ -20,7 +20,7 @@ from rinsewright.papers import PathPart, plan_page, plan_pdf
 from rinsewright.papers.outline import FACE, inks, outline
 from rinsewright.papers.pdf import print_tree, typeset
 
-from .printed import printed, typesetters_letters
+from .printed import printed, typesetters_letters, without_switches
 from .reading import as_number, read
 from .samples import EVIL, SAMPLES, tern_quay
 from .test_plan_sheet import DAY_LINES, OTHER_LINES, at, half_of_last_digit
@@ -97,7 +97,7 @@ def test_every_number_of_the_page_is_printed_in_its_order(name: str) -> None:
 
 def test_every_word_of_the_page_is_printed(name: str) -> None:
     text = squeezed(PRINTED[name].text)
-    title, *pieces = read(PAGES[name]).loose
+    title, *pieces = read(without_switches(PAGES[name])).loose
     assert title == f"{SAMPLES[name]().site_name}: plan"  # the window's, and the file's
     for piece in pieces:
         assert squeezed(piece) in text, piece
@@ -147,6 +147,7 @@ def test_no_heading_ends_a_page(name: str) -> None:
 
 
 def test_all_text_begins_inside_the_margins(name: str) -> None:
+    pieces = 0
     for page in PRINTED[name].reader.pages:
         places: list[tuple[float, float]] = []
 
@@ -156,9 +157,10 @@ def test_all_text_begins_inside_the_margins(name: str) -> None:
                 places.append((cm[0] * x + cm[2] * y + cm[4], cm[1] * x + cm[3] * y + cm[5]))
 
         page.extract_text(visitor_text=note)
-        assert len(places) > 5
+        pieces += len(places)
         assert all(45 <= x <= A4[0] - 50 for x, _ in places)
         assert all(25 <= y <= A4[1] - 40 for _, y in places)
+    assert pieces > 50
 
 
 def test_a_plant_too_long_for_the_sheet_is_drawn_across_one() -> None:
@@ -324,6 +326,28 @@ def test_inks_are_fixed() -> None:
     assert {"ink", "quiet", "product", "polished", "stop", "look", "fine", "rule", "water", "square"} <= set(inks())
     for text in texts(outline(PAGES["tern-quay"])):
         assert "var(" not in text
+
+
+def test_a_bar_keeps_its_ends() -> None:
+    """From and to, in per cent of the cell: of a share, and of a number moved both ways."""
+    page = (
+        '<html lang="en"><body><svg class="bar"><path class="whole" d="M0,13.5 H4000"/><rect width="33.30%"/></svg>'
+        '<svg xmlns="http://www.w3.org/2000/svg" class="swing" viewBox="0 0 100 16"><path d="M0,15.5 H100"/>'
+        '<path class="to-high" d="M50.00,3 H99.00 V13 H50.00 Z"/><path class="to-low" d="M1.00,3 H50.00 V13 H1.00 Z"/>'
+        '<path class="edge" d="M50.00,0 V16"/></svg></body></html>'
+    )
+    share, swing = outline(page)["children"]
+    assert share["bars"] == [{"look": "full", "from": 0.0, "to": 33.3}]
+    assert [(bar["look"], bar["from"], bar["to"]) for bar in swing["bars"]] == [
+        ("full", 50.0, 99.0),
+        ("hollow", 1.0, 50.0),
+        ("stroke", 50.0, 50.0),
+    ]
+
+
+def test_the_switch_of_a_screen_is_not_printed() -> None:
+    page = '<html lang="en"><body><fieldset class="switch"><legend>Page</legend></fieldset><p>a</p></body></html>'
+    assert [node["tag"] for node in outline(page)["children"]] == ["p"]
 
 
 def test_what_is_for_phones_only_is_not_printed() -> None:

@@ -19,6 +19,9 @@ INLINE = {"a", "b", "data", "em", "span", "time"}
 PRINT_PAPER = "#FFFFFF"
 FACE = "Libertinus Serif"
 ONLY_ON_SCREENS = {"strip-tall", "switch"}
+STRETCHED = {"bar", "swing"}
+BAR_LOOKS = {"to-low": "hollow", "edge": "stroke"}
+UPRIGHT = re.compile(r"M([\d.]+),[\d.]+ (?:H([\d.]+) )?V")  # how a bar begins, and a stroke
 NOT_TEXT = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, production [2]
 LONG_WORD = re.compile(r"[^\s/.-]{36,}")
 
@@ -27,7 +30,8 @@ def outline(page: str) -> Node:
     """The page's body as nested nodes, and its language.
 
     A node is a text, or ``{"tag", "class", "id", "children"}``. A picture is ``{"tag": "svg", "svg", "alt", "width",
-    "height"}``: a whole SVG with fixed inks, its title and description, and the size of its view box.
+    "height"}``: a whole SVG with fixed inks, its title and description, and the size of its view box. One that
+    is as wide as its cell has ``"bars"`` instead, to be drawn anew: from and to how many per cent of the width.
     """
     body = page[page.index("<body>") : page.index("</body>") + len("</body>")]
     language = re.search(r'<html lang="([^"]+)"', page)
@@ -124,9 +128,8 @@ def _picture(svg: ElementTree.Element) -> Node:
     """A drawing that stands by itself: namespace, style and inks of its own."""
     look = svg.get("class", "").split()
     node: Node = {"tag": "svg", "class": look, "children": []}
-    if "bar" in look:  # as wide as its cell: drawn anew in print
-        bar = next((part for part in svg.iter() if part.tag.removeprefix(SVG) == "rect"), None)
-        return {**node, "share": 0.0 if bar is None else float(bar.get("width", "").rstrip("%"))}
+    if STRETCHED.intersection(look):
+        return {**node, "bars": list(_bars(svg))}
     told = [svg.findtext(f"{SVG}{name}") for name in ("title", "desc")]
     width, height = (float(size) for size in svg.get("viewBox", "").split()[2:])
     alone = ElementTree.Element("svg", {**svg.attrib, "xmlns": SVG.strip("{}")})
@@ -137,3 +140,15 @@ def _picture(svg: ElementTree.Element) -> Node:
         part.tag = part.tag.removeprefix(SVG)
     drawn = _fixed(ElementTree.tostring(alone, encoding="unicode"))
     return {**node, "svg": drawn, "alt": ". ".join(part for part in told if part), "width": width, "height": height}
+
+
+def _bars(svg: ElementTree.Element) -> Iterator[Node]:
+    """Bars and strokes of a picture as wide as its cell; the line below them is not one of them."""
+    for part in svg.iter():
+        width, drawn = part.get("width", ""), UPRIGHT.match(part.get("d", ""))
+        if part.tag.removeprefix(SVG) == "rect" and width.endswith("%"):
+            yield {"look": "full", "from": 0.0, "to": float(width.rstrip("%"))}
+        elif drawn is not None:
+            left = float(drawn.group(1))
+            look = BAR_LOOKS.get(part.get("class", ""), "full")
+            yield {"look": look, "from": left, "to": float(drawn.group(2) or left)}
