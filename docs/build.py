@@ -25,6 +25,7 @@ import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from html import escape
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,7 @@ from markupsafe import Markup
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
 AGREEMENT = "agreement.md"
+MOST_OPEN = 16  # headings; a longer list of contents is folded
 HEADINGS = "headings.html"  # made here, the one page without Markdown
 BACK_LINKS = "<!-- agreement -->"
 
@@ -109,20 +111,26 @@ def _formula_rule(state: StateInline, silent: bool) -> bool:
     return True
 
 
-_SET = re.compile(r"(?P<mark>[_^])(?:\{(?P<group>[^{}]*)\}|(?P<one>−?[\w′*½]+))|(?P<word>[A-Za-z]+)|(?P<rest>.)", re.S)
+_SET = re.compile(
+    r"_(?:\{(?P<low>[^{}]*)\}|(?P<index>[\w′*]+))|\^(?:\{(?P<high>[^{}]*)\}|(?P<power>−?[\w′*½]+))"
+    r"|(?P<unit>(?<=\d )K|°C)|(?P<small>d)?(?P<word>(?(small)[A-Za-z](?![A-Za-z])|[A-Za-z]+))|(?P<rest>.)",
+    re.S,
+)
 
 
 def set_(formula: str) -> str:
-    """HTML of a formula: one letter is a quantity and leans, a word is a name and stands."""
+    """HTML of a formula: one letter is a quantity and leans, a word, a unit or an index is a name and stands."""
     parts = []
     for found in _SET.finditer(formula):
-        if found["mark"]:
-            tag = "sub" if found["mark"] == "_" else "sup"
-            parts.append(f"<{tag}>{escape(found['group'] if found['group'] is not None else found['one'])}</{tag}>")
-        elif found["word"]:
-            parts.append(f"<i>{found['word']}</i>" if len(found["word"]) == 1 else found["word"])
+        low, high, word = found["low"] or found["index"], found["high"] or found["power"], found["word"]
+        if low:
+            parts.append(f"<sub>{escape(low)}</sub>")
+        elif high:
+            parts.append(f"<sup>{set_(high)}</sup>")
+        elif word:
+            parts.append((found["small"] or "") + (f"<i>{word}</i>" if len(word) == 1 else word))
         else:
-            parts.append(escape(found["rest"]))
+            parts.append(escape(found[0]))
     return "".join(parts)
 
 
@@ -146,7 +154,8 @@ def _fence(self: Any, tokens: Sequence[Token], i: int, options: Any, env: Any) -
 def _aligned(line: str) -> str:
     """A formula and, after three spaces, what it is called."""
     formula, _, remark = re.sub(r" {3,}", "\t", line.strip()).partition("\t")
-    return set_(formula) + (f" <small>{escape(remark)}</small>" if remark else "")
+    words = [set_(part) if n % 2 else escape(part) for n, part in enumerate(remark.split("$"))]
+    return set_(formula) + (f" <small>{''.join(words)}</small>" if remark else "")
 
 
 def anchor_of(text: str) -> str:
@@ -191,7 +200,8 @@ class Site:
             self.problems += [f"nav.toml: {name} is not there" for name in section["pages"] if name not in there]
             self.sections.append((section["title"], [read_page(name, section["title"], self.md) for name in there]))
         self.pages = {page.name: page for _, pages in self.sections for page in pages}
-        self.sources: dict[Path, set[str]] = {}
+        self.sources: set[Path] = set()
+        self.pictures: set[Path] = set()
         self._check_nav()
         self._check_titles()
         for page in self.pages.values():
@@ -214,11 +224,11 @@ class Site:
             levels = [heading.level for heading in page.headings]
             if levels[:1] != [1] or levels.count(1) != 1:
                 self.problems.append(f"{page.name}: must begin with its one title, # …")
-            if any(after > before + 1 for before, after in zip(levels, levels[1:], strict=False)):
+            if any(after > before + 1 for before, after in pairwise(levels)):
                 self.problems.append(f"{page.name}: a heading skips a level")
-            if other := seen.setdefault(page.title, page.name) if page.title else "":
-                if other != page.name:
-                    self.problems.append(f"{page.name}: has the title of {other}, “{page.title}”")
+            other = seen.setdefault(page.title, page.name)
+            if other != page.name:
+                self.problems.append(f"{page.name}: has the title of {other}, “{page.title}”")
 
     def _follow(self, page: Page) -> None:
         """Check every link of a page and point it at the site's own file."""
@@ -244,7 +254,7 @@ class Site:
         page.links.append((target, anchor, under))
         if target.is_relative_to(DOCS) and target.suffix == ".md":
             return self._page_link(page, target.relative_to(DOCS).as_posix(), anchor, href)
-        self.sources.setdefault(target, set())
+        self.sources.add(target)
         if anchor and anchor not in {name for name, _ in definitions(target)}:
             self.problems.append(f"{page.name}: {href}: no {anchor} is defined there")
         return relative(page.html, source_html(target)) + (f"#{anchor}" if anchor else "")
@@ -262,6 +272,7 @@ class Site:
         file = (page.file.parent / src).resolve()
         if not file.is_file() or not file.is_relative_to(DOCS):
             self.problems.append(f"{page.name}: the picture {src} is not there")
+        self.pictures.add(file)
 
     def _back_links(self) -> None:
         """Fill in, on each page that asks for it, the sections of the agreement page that lead to it."""
@@ -295,29 +306,35 @@ class Site:
         for n, page in enumerate(order):
             self._write_page(out, page, order[n - 1] if n else None, order[n + 1] if n + 1 < len(order) else None)
         self._put(out, HEADINGS, "Index of headings", "", Markup(self._index()))
-        for file in self.sources:
+        for file in sorted(self.sources):
             self._put(out, source_html(file), file.relative_to(ROOT).as_posix(), "The source", Markup(_source(file)))
         shutil.copy(DOCS / "template" / "style.css", out / "style.css")
-        for picture in [f for suffix in ("svg", "png") for f in DOCS.rglob(f"*.{suffix}") if not f.is_relative_to(out)]:
+        for picture in self.pictures:
             target = out / picture.relative_to(DOCS)
             target.parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(picture, target)
 
     def _write_page(self, out: Path, page: Page, before: Page | None, after: Page | None) -> None:
-        title_end = next(i for i, token in enumerate(page.tokens) if token.type == "heading_close")
-        body = self.md.renderer.render(page.tokens[title_end + 1 :], self.md.options, {})
-        self._put(out, page.html, page.title, page.section, Markup(body), page.headings[1:], before, after)
+        start = next(i for i, token in enumerate(page.tokens) if token.type == "heading_close") + 1
+        middle = start + _opening(page.tokens[start:])
+        opening, body = (
+            Markup(self.md.renderer.render(part, self.md.options, {}))
+            for part in (page.tokens[start:middle], page.tokens[middle:])
+        )
+        contents = [heading for heading in page.headings[1:] if heading.level <= 3]
+        self._put(
+            out, page.html, page.title, page.section, body, opening=opening, before=before, after=after,
+            contents=contents if len(contents) > 2 else [],
+        )  # fmt: skip
 
-    def _put(
-        self, out: Path, html: str, title: str, section: str, body: Markup, headings: Sequence[Heading] = (),
-        before: Page | None = None, after: Page | None = None,
-    ) -> None:  # fmt: skip
+    def _put(self, out: Path, html: str, title: str, section: str, body: Markup, **more: Any) -> None:
+        """Write one page of the site. ``more``: what only pages of Markdown have."""
         target = out / html
         target.parent.mkdir(parents=True, exist_ok=True)
+        given = {"opening": "", "contents": [], "before": None, "after": None, **more}
         page = self.template.render(
-            here=html, title=title, section=section, body=body, before=before, after=after, sections=self.sections,
-            contents=[h for h in headings if h.level <= 3] if len(headings) > 2 else [],
-            to=lambda other: relative(html, other), index=HEADINGS,
+            here=html, title=title, anchor=anchor_of(title), section=section, body=body, sections=self.sections,
+            to=lambda other: relative(html, other), index=HEADINGS, most_open=MOST_OPEN, **given,
         )  # fmt: skip
         target.write_text(page, encoding="utf-8")
 
@@ -344,6 +361,16 @@ class Site:
             f'<h2>By the alphabet</h2><ul class="index">{"".join(rows)}</ul>'
             f'<h2>Page by page</h2><ul class="index">{"".join(by_page)}</ul>'
         )
+
+
+def _opening(tokens: Sequence[Token]) -> int:
+    """How many tokens the opening has: up to the first paragraph, which stands before the list of contents."""
+    for n, token in enumerate(tokens):
+        if token.type == "heading_open":
+            break
+        if token.type == "paragraph_close" and token.level == 0:
+            return n + 1
+    return 0
 
 
 def _sorting(text: str) -> str:

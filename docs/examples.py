@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Runs what the pages show. Every command and every piece of Python in them is run, and what it prints must stand there.
+"""Runs what the pages show: every command and every piece of Python is run, and what it prints must stand there.
 
     python docs/examples.py             compare; fails naming each block that differs
     python docs/examples.py --refresh   write what was printed into the pages
@@ -28,6 +28,7 @@ from pathlib import Path
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
+SOURCE = ROOT / "src"
 LEFT_OUT = "…"
 _FENCE = re.compile(r"^```(?P<info>[^\n`]*)\n(?P<body>.*?)^```$", re.S | re.M)
 _PROGRESS = re.compile(r"^rinsewright: .* \d+ %$")
@@ -71,13 +72,18 @@ def run_page(page: Path) -> str:
             new = block.body
             if block.language == "console":
                 new = _console(block, folder, page)
-            elif block.language == "python":
-                printed = _run([sys.executable, "-c", block.body], folder, 0, page, block.body)
+            elif block.language == "python" and not _signature(block, page):
+                printed = run([sys.executable, "-c", block.body], folder, 0, page, block.body)
             elif block.language == "output":
                 new = printed
             pieces += [text[at : block.start], new]
             at = block.end
     return "".join([*pieces, text[at:]])
+
+
+def _signature(block: Block, page: Path) -> bool:
+    """A signature in the generated reference; it looks like Python and is none."""
+    return page.parent.name == "reference" and "import " not in block.body
 
 
 def _console(block: Block, folder: Path, page: Path) -> str:
@@ -92,7 +98,7 @@ def _console(block: Block, folder: Path, page: Path) -> str:
         if not shown:
             words = shlex.split(line[2:])
             command = [sys.executable, "-m", *words]
-            printed = _run(command, folder, int(block.options.get("status", "0")), page, line)
+            printed = run(command, folder, int(block.options.get("status", "0")), page, line)
             lines += _chosen(printed.splitlines(), block.options)
     return "\n".join(lines) + "\n"
 
@@ -109,8 +115,9 @@ def _chosen(printed: list[str], options: dict[str, str]) -> list[str]:
     return [*before, *printed[start:end], *after]
 
 
-def _run(command: list[str], folder: Path, status: int, page: Path, shown: str) -> str:
-    paths = [str(ROOT / "src"), *filter(None, [os.environ.get("PYTHONPATH")])]
+def run(command: list[str], folder: Path, status: int, page: Path, shown: str) -> str:
+    """What a command prints, what it says on standard error below it; stops where its status is another."""
+    paths = [str(SOURCE), *filter(None, [os.environ.get("PYTHONPATH")])]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths), "COLUMNS": "80", "PYTHONUTF8": "1"}
     environment.pop("RINSEWRIGHT_PARTS", None)
     environment["HOME"] = environment["USERPROFILE"] = str(folder)  # nobody's own parts
