@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 from docs.generating import fields
 from docs.generating.markdown import code, doc, link, page, table
 from rinsewright.catalogue import parts
-from rinsewright.catalogue.fields import needed
+from rinsewright.catalogue.fields import needed, sentence
 from rinsewright.cli import COMMANDS
 from rinsewright.errors import InputError
 from rinsewright.site.reading import TABLES_OF, read_text
@@ -166,7 +166,10 @@ def _keys(model: fields.Model, at: str, leave_out: tuple[str, ...] = ()) -> str:
         kind = fields.type_words(field.annotation, field.metadata)
         if len(below) == 1 and not model.model_fields.get(PART_FIELD):
             kind = f"list of tables `[[{path}]]`" if fields.is_list(field.annotation) else f"table `[{path}]`"
-        rows.append((shown, fields.meaning(field), fields.unit(field), kind, default(field), fields.range_words(field)))
+        words = fields.meaning(field)
+        if len(below) == 1 and field.description == sentence(field.title or ""):
+            words = doc(below[0])
+        rows.append((shown, words, fields.unit(field), kind, default(field), fields.range_words(field)))
     return table(HEAD, rows)
 
 
