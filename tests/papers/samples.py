@@ -162,6 +162,55 @@ ASSUMPTIONS = [
 ]
 
 
+def moved(target: str, central: float, *ends: tuple[str, str, float | None, str, float | None]) -> list[dict[str, Any]]:
+    """Invented rows of what moves a target."""
+    names = ("what", "low_text", "low", "high_text", "high")
+    return [{"target": target, "central": central, **dict(zip(names, row, strict=True))} for row in ends]
+
+
+SENSITIVITIES = [
+    *moved(
+        "winter product, L/min",
+        2.13,
+        ("standing pressure", "0.5 bar lower", 1.82, "0.5 bar higher", 2.41),
+        ("water permeance of the membranes", "15 % lower", 1.88, "15 % higher", 2.36),
+        ("flow of the drain restrictor", "20 % lower", 2.19, "20 % higher", 2.06),
+    ),
+    *moved(
+        "summer reading, ppm",
+        11.6,
+        ("standing pressure", "0.5 bar lower", None, "0.5 bar higher", 10.9),
+        ("salt permeance of the membranes", "28 % lower", 8.6, "39 % higher", 15.7),
+    ),
+    *moved(
+        "resin to its limit, L",
+        21840.0,
+        ("salt permeance of the membranes", "28 % lower", None, "39 % higher", 14320.0),
+        ("usable share of the resin", "50 %", 18200.0, "70 %", 25480.0),
+    ),
+    *moved(
+        "cost of a year",
+        1183.0,
+        ("price of water and sewerage", "20 % lower", 1052.1, "20 % higher", 1313.9),
+        ("price of labour", "20 % lower", 1147.0, "20 % higher", 1219.0),
+    ),
+]
+RESIN_ALONE = {
+    "cost_per_year": 9420.0,
+    "plant_cost_per_year": 1031.7,
+    "resin_litres_per_year": 1187.0,
+    "changes_per_year": 169.6,
+    "break_even_days": 21.4,
+    "currency": "GBP",
+}
+DEARER = RESIN_ALONE | {"cost_per_year": 640.0, "break_even_days": None, "currency": "EUR"}
+NO_PRICE = RESIN_ALONE | {"cost_per_year": None, "plant_cost_per_year": None, "break_even_days": None}
+SOURCES = [
+    {"what": "viscosity of water", "citation": "An invented book, 1903, page 7", "standing": "read"},
+    {"what": "friction in tubes", "citation": "An invented paper", "standing": "from memory"},
+]
+
+
 def answer(today: Any, coldest: Any, warmest: Any, **over: Any) -> dict[str, Any]:
     """A whole invented answer of the job ``plan``."""
     base = {
@@ -202,6 +251,9 @@ def answer(today: Any, coldest: Any, warmest: Any, **over: Any) -> dict[str, Any
         "verdicts": VERDICTS,
         "cautions": CAUTIONS,
         "assumptions": ASSUMPTIONS,
+        "resin_alone": RESIN_ALONE,
+        "sensitivities": SENSITIVITIES,
+        "sources": SOURCES,
     }
     return base | over
 
@@ -406,6 +458,8 @@ def heather_row() -> PlanPaper:
         cartridges=[{"media": "carbon", "days": 183.0, "limited_by": "months"}],
         cost_split={"water": 22.0, "resin": 905.0, "labour": 390.0},
         year=year(tank=False),
+        resin_alone=None,
+        sensitivities=[row for row in SENSITIVITIES if row["target"] != "summer reading, ppm"],
         verdicts=[
             {
                 "what": "resin alone",
@@ -598,6 +652,8 @@ def harbour_depot() -> PlanPaper:
         12.0,
         20.0,
         10.0,
+        calcite_limit=1.3,
+        inhibitor_credit=0.7,
         water=WATER,
     )
 
@@ -657,7 +713,7 @@ def mill_loft() -> PlanPaper:
         "Mill Loft",
         "IE",
         "EUR",
-        answer(today, None, warmest, verdicts=verdicts, year=year(dry=True)),
+        answer(today, None, warmest, verdicts=verdicts, year=year(dry=True), resin_alone=DEARER),
         path,
         rows(0.92, 2.05, 2.1, 11.2, 0.7, 300, 0.1, dead_below=7),
         (
@@ -747,6 +803,9 @@ def ohara() -> PlanPaper:
         "assumptions": [{"what": EVIL, "value": EVIL, "origin": EVIL}],
         "cost_split": {EVIL: 100.0, "water": None},
         "cartridges": [{"media": "sediment", "days": None, "limited_by": None}],
+        "resin_alone": NO_PRICE | {"currency": "CHF"},
+        "sensitivities": moved("winter product, L/min", 4.4, (EVIL, EVIL, None, EVIL, 4.9)),
+        "sources": [{"what": EVIL, "citation": EVIL, "standing": "assumed"}],
     }
     return PlanPaper(
         EVIL,

@@ -14,7 +14,7 @@ import pytest
 from rinsewright.papers import PlanPaper, plan_page
 
 from .reading import Page, as_number, read
-from .samples import EVIL, SAMPLES, answer, heather_row, mill_loft, ohara, solved, tern_quay
+from .samples import EVIL, SAMPLES, answer, heather_row, mill_loft, moved, ohara, solved, tern_quay
 
 PAGES = {name: plan_page(make()) for name, make in SAMPLES.items()}
 
@@ -108,7 +108,17 @@ LEAVES = {
         "/water/bands/hardness_mg_l_caco3/low",
         "/cold_to_warm/8/calcite_si_wall",
         "/product_limit_ppm",
+        "/calcite_limit",
+        "/answer/sensitivities/0/low",
+        "/answer/sensitivities/0/central",
+        "/answer/sensitivities/6/high",
+        "/answer/sensitivities/7/low",
+        "/answer/resin_alone/cost_per_year",
+        "/answer/resin_alone/plant_cost_per_year",
+        "/answer/resin_alone/resin_litres_per_year",
+        "/answer/resin_alone/break_even_days",
     ],
+    "harbour-depot": ["/inhibitor_credit", "/calcite_limit"],
     "heather-row": ["/answer/resin/litres_to_limit/value", "/answer/today/delivered/meter_ppm"],
     "mill-loft": ["/answer/year/dry_chance_by_week/0", "/coldest_c"],
 }
@@ -271,6 +281,64 @@ def test_no_water_on_the_coldest_day_is_said() -> None:
     assert "the plant has no working state: it makes no water" in loose
     assert loose.count("makes no water") >= 3  # headline, sentence, cold rows of the table
     assert "not known" not in loose.split("Coldest day, today, warmest day")[1].split("What comes out")[0]
+
+
+def section(name: str, heading: str) -> str:
+    """The words of a section of a sample's page, numbers left out."""
+    html = PAGES[name]
+    start = html.index(f'<h2 id="{heading}">')
+    return " ".join(read(html[start : html.index("</section>", start)]).loose)
+
+
+def test_what_moves_the_answer_is_told_at_both_ends_and_drawn() -> None:
+    words = section("tern-quay", "moves")
+    assert "0.5 bar lower or 0.5 bar higher" in words
+    assert "standing pressure" in words
+    assert "no water or" in words, "a reading where the plant makes none"
+    assert "not needed or" in words, "resin where the product needs none"
+    assert PAGES["tern-quay"].count('class="swing"') == 9
+
+
+def test_no_more_than_six_lines_for_each_target() -> None:
+    many = moved("winter product, L/min", 2.0, *((f"input {'i' * n}", "low", 1.9, "high", 2.1) for n in range(9)))
+    page = plan_page(replace(tern_quay(), answer=dict(tern_quay().answer) | {"sensitivities": many}))
+    assert page.count('class="swing"') == 6
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("tern-quay", "paid for themselves after"),
+        ("mill-loft", "Resin alone is the cheaper one to run"),
+        ("ohara", "resin has no price here"),
+    ],
+)
+def test_resin_alone_is_compared_as_far_as_prices_go(name: str, words: str) -> None:
+    assert words in section(name, "alone")
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("tern-quay", "it stays below"),
+        ("harbour-depot", "it is above from"),
+        ("harbour-depot", "The scale inhibitor is credited with"),
+        ("ohara", "The water brings no lime."),
+    ],
+)
+def test_scale_is_told_over_the_temperatures(name: str, words: str) -> None:
+    assert words in section(name, "scale")
+
+
+def test_an_inhibitor_is_spoken_of_only_where_there_is_one() -> None:
+    assert "inhibitor" not in section("tern-quay", "scale")
+
+
+def test_sources_stand_with_their_standing() -> None:
+    words = section("tern-quay", "sources")
+    for source in tern_quay().answer["sources"]:
+        assert all(source[key] in words for key in ("what", "citation", "standing"))
+    assert "Reproduced:" not in words, "only standings that are used are explained"
 
 
 def test_resin_alone_speaks_of_no_membranes_and_no_drain() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from rinsewright.jobs.water_path import verdict_words, water_path
 from rinsewright.papers import PlanPaper, TemperatureRow, plan_page, plan_pdf
 from rinsewright.planning.plan import Plan
-from rinsewright.planning.verdicts.drain import calcite_limit
+from rinsewright.planning.verdicts.drain import calcite_limit, inhibitor_credit
 
 
 @dataclass(frozen=True)
@@ -47,5 +47,6 @@ def paper_of(plan: Plan) -> PlanPaper:
         product_limit_ppm=plan.limit_ppm,
         meter_factor=today.meter_factor,
         calcite_limit=calcite_limit(situation),
+        inhibitor_credit=inhibitor_credit(situation),
         water=plan.water,
     )

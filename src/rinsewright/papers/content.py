@@ -118,52 +118,6 @@ class TemperatureRow:
 
 
 @dataclass(frozen=True)
-class Sensitivity:
-    """How far one uncertain input, alone, moves one target: the target at the input's two ends and in the middle.
-
-    ``low`` and ``high`` belong to ``low_text`` and ``high_text`` (the input's ends in words), not to the smaller and
-    the larger of the two. None: the plant makes no water there, or the resin is not needed.
-    """
-
-    what: str
-    low_text: str
-    high_text: str
-    target: str  # one of TARGETS
-    low: float | None
-    central: float
-    high: float | None
-
-
-# In the order in which they are told. The last is in the paper's currency.
-TARGETS = ("winter product, L/min", "summer reading, ppm", "resin to its limit, L", "cost of a year")
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where an equation of this plan comes from."""
-
-    what: str  # what the equation is for
-    citation: str
-    standing: str  # "read", "reproduced", "from memory", ...: see rinsewright.sources
-
-
-@dataclass(frozen=True)
-class ResinAlone:
-    """The same year's water made with resin and no membranes, at the same prices; amounts in ``currency``.
-
-    Costs are of running (no capital), of what has a price. ``break_even_days``: days after which the membrane plant,
-    at its parts' prices, has paid for itself; None where no prices of parts are given or it never does.
-    """
-
-    cost_per_year: float | None
-    plant_cost_per_year: float | None
-    resin_litres_per_year: float
-    changes_per_year: float
-    break_even_days: float | None
-    currency: str
-
-
-@dataclass(frozen=True)
 class PlanPaper:
     """Everything on a plan sheet.
 
@@ -183,9 +137,7 @@ class PlanPaper:
     warmest_c: float
     product_limit_ppm: float
     meter_factor: float = 0.5
-    calcite_limit: float = 2.0  # index at the membrane above which scale is sure
+    calcite_limit: float = 2.0  # index at the membrane above which scale is sure, the credit counted
+    inhibitor_credit: float | None = None  # that a scale inhibitor adds to the limit; None without one
     water: Mapping[str, Any] | None = None
     made_on: str = ""
-    sensitivities: tuple[Sensitivity, ...] = ()  # ranked within each target, what moves it most first
-    sources: tuple[Source, ...] = ()  # of the equations used in this plan
-    resin_alone: ResinAlone | None = None  # None where there are no membranes, or no resin to compare with

@@ -86,7 +86,39 @@ IONS = {
     "SiO2": "silica",
     "B": "boron",
 }
+STANDINGS = {
+    "read": "read in the source or a copy of it",
+    "reproduced": "not read, but its values were calculated again and agree",
+    "from memory": "not yet checked against the source",
+}
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True)
+class Target:
+    """A number of the plan that uncertain inputs move: its words, how it is said, its unit (none: money)."""
+
+    words: str
+    unit: str | None
+    nothing: str  # what is said where there is no number
+    say: str = "3"
+
+
+TARGETS = {
+    "winter product, L/min": Target("product on the coldest day", "L/min", "no water"),
+    "summer reading, ppm": Target("product’s reading on the warmest day", "ppm", "no water"),
+    "resin to its limit, L": Target("water from one fill of resin", "L", "not needed"),
+    "cost of a year": Target("cost of a year", None, "no water", "price"),
+}
+MOST_SWINGS = 6  # lines for each target; the answer holds the smaller ones too
+
+
+@dataclass(frozen=True)
+class Swing:
+    """One line of what moves the answer: its place in the answer, and its bar."""
+
+    place: int
+    bar: Markup
 
 
 @dataclass(frozen=True)
@@ -132,6 +164,10 @@ def plan_page(paper: PlanPaper) -> str:
         ions=_ions(paper.answer, facts),
         verdicts=sorted(paper.answer["verdicts"], key=lambda verdict: VERDICTS.index(verdict["verdict"])),
         costs=_costs(paper.answer["cost_split"]),
+        swings=_swings(paper.answer["sensitivities"]),
+        lime=_lime(paper),
+        assumed=_assumed(paper.answer["assumptions"]),
+        STANDINGS={name: words for name, words in STANDINGS.items() if _stands(name, paper.answer["sources"])},
         notes=_notes(paper.answer),
         has_tank=any(part.kind == "tank" for part in paper.path.parts()),
         lang="en-GB" if paper.country == "GB" else "en",
@@ -167,6 +203,8 @@ def _root(paper: PlanPaper) -> dict[str, Any]:
         "today_c": paper.today_c,
         "warmest_c": paper.warmest_c,
         "product_limit_ppm": paper.product_limit_ppm,
+        "calcite_limit": paper.calcite_limit,
+        "inhibitor_credit": paper.inhibitor_credit,
         "meter_factor": paper.meter_factor,
     }
 
@@ -223,6 +261,68 @@ def _costs(split: Mapping[str, float | None]) -> list[Cost]:
     total = sum(amount or 0.0 for amount in split.values()) or 1.0
     ordered = sorted(split.items(), key=lambda item: -1.0 if item[1] is None else item[1], reverse=True)
     return [Cost(name, None if amount is None else 100.0 * amount / total) for name, amount in ordered]
+
+
+def _swings(rows: Sequence[Mapping[str, Any]]) -> list[tuple[Target, list[Swing]]]:
+    """For each target what moves it most, largest first as the answer has them."""
+    found = []
+    for name, target in TARGETS.items():
+        places = [place for place, row in enumerate(rows) if row["target"] == name][:MOST_SWINGS]
+        if places:
+            found.append((target, _bars(places, rows, endless=target.nothing == "not needed")))
+    return found
+
+
+def _bars(places: Sequence[int], rows: Sequence[Mapping[str, Any]], *, endless: bool) -> list[Swing]:
+    """Bars on one scale. Where there is no number a bar goes beyond all others: to the right if ``endless``."""
+    from markupsafe import Markup
+
+    from rinsewright.papers.strips import swing
+
+    found = [rows[place][end] for place in places for end in ("low", "central", "high")]
+    known = [value for value in found if value is not None]
+    least, most = min(known), max(known)
+    beyond = most + 0.12 * (most - least) if endless else least - 0.12 * (most - least)
+    span = (min(least, beyond), max(most, beyond)) if None in found else (least, most)
+    swings = []
+    for place in places:
+        low, high = (beyond if rows[place][end] is None else rows[place][end] for end in ("low", "high"))
+        swings.append(Swing(place, Markup(swing(low, rows[place]["central"], high, span))))
+    return swings
+
+
+DEFAULT = "default, not given in the site file"
+
+
+def _assumed(rows: Sequence[Mapping[str, Any]]) -> tuple[list[int], list[int]]:
+    """Places of what was assumed, and of the keys left to their defaults."""
+    defaults = [place for place, row in enumerate(rows) if row["origin"] == DEFAULT]
+    return [place for place in range(len(rows)) if place not in defaults], defaults
+
+
+@dataclass(frozen=True)
+class Lime:
+    """The rows (by number) of the table from cold to warm at which lime's index is first and last known, and the first
+    above the limit.
+    """
+
+    cold: int
+    warm: int
+    above: int | None
+
+
+def _lime(paper: PlanPaper) -> Lime | None:
+    """How lime's index goes from cold to warm; None where the water brings none."""
+    rows = [(place, row.calcite_si_wall) for place, row in enumerate(paper.cold_to_warm)]
+    known = [(place, index) for place, index in rows if index is not None]
+    if not known:
+        return None
+    above = next((place for place, index in known if index > paper.calcite_limit), None)
+    return Lime(known[0][0], known[-1][0], above)
+
+
+def _stands(standing: str, sources: Sequence[Mapping[str, str]]) -> bool:
+    return any(source["standing"] == standing for source in sources)
 
 
 def _notes(answer: Mapping[str, Any]) -> list[str]:

@@ -1,4 +1,4 @@
-"""Small drawings of one quantity: the resin's life as a strip with its two ends."""
+"""Small drawings of one quantity: the resin's life as a strip with its two ends; how far an input moves a number."""
 
 from __future__ import annotations
 
@@ -15,11 +15,14 @@ SIZE = 13.0
 TITLE = "How long the resin lasts"
 
 
-def resin_strip(resin: Mapping[str, Any], limit_ppm: float, width: float, name: str) -> str | None:
+def resin_strip(resin: Mapping[str, Any] | None, limit_ppm: float, width: float, name: str) -> str | None:
     """Litres from fresh resin to its first slip and to the limit, each with its band; None where they are not known.
 
-    ``resin`` is the answer's ``resin``; ``width`` in the drawing's units (one is one pixel at full size).
+    ``resin`` is the answer's ``resin``, null where there is none; ``width`` in the drawing's units (one is one pixel at
+    full size).
     """
+    if resin is None:
+        return None
     slip, limit = resin["litres_to_first_slip"], resin["litres_to_limit"]
     if None in (*slip.values(), *limit.values()):
         return None
@@ -87,3 +90,25 @@ def _inside(resin: Mapping[str, Any], start: float, slip: float, limit: float) -
                 f'<text x="{middle:.1f}" y="{top + 4.5:g}" text-anchor="middle">{escape(word)}</text>'
             )
     return out
+
+
+def swing(low: float, central: float, high: float, span: tuple[float, float]) -> str:
+    """A bar from the plan's number to what it is at an input's two ends, on a scale that spans ``span``.
+
+    Hollow to the input's lower end, filled to its upper one, a stroke at the plan's own number. It repeats the numbers
+    beside it and is not told to those who listen.
+    """
+
+    def x(value: float) -> float:
+        return 1.0 + 98.0 * (value - span[0]) / ((span[1] - span[0]) or 1.0)
+
+    def bar(look: str, end: float) -> str:
+        left, right = sorted((x(end), x(central)))
+        return f'<path class="{look}" d="M{left:.2f},3 H{right:.2f} V13 H{left:.2f} Z"/>'
+
+    drawn = bar("to-high", high) + bar("to-low", low)
+    middle = f'<path class="edge" d="M{x(central):.2f},0 V16"/>'
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" class="swing" viewBox="0 0 100 16" preserveAspectRatio="none" '
+        f'aria-hidden="true"><path class="axis" d="M0,15.5 H100"/>{drawn}{middle}</svg>'
+    )

@@ -37,8 +37,13 @@ def recovery(s: Situation) -> Verdict | None:
 
 def calcite_limit(s: Situation) -> float:
     """Calcite index at the membrane above which scale is sure, the inhibitor's credit counted."""
-    limit = THRESHOLDS["calcite"]
-    return limit.stop.value + (limit.inhibitor_credit.value if s.first(Inhibitor) is not None else 0.0)
+    return THRESHOLDS["calcite"].stop.value + (inhibitor_credit(s) or 0.0)
+
+
+def inhibitor_credit(s: Situation) -> float | None:
+    """What the plant's scale inhibitor adds to the calcite index that may be borne; None without one."""
+    part = s.first(Inhibitor)
+    return part.calcite_si_credit if isinstance(part, Inhibitor) else None
 
 
 def calcite(s: Situation) -> Verdict | None:
@@ -49,8 +54,8 @@ def calcite(s: Situation) -> Verdict | None:
     index = state.wall_saturation.get("calcite")
     if index is None:
         return Verdict("lime scale at the drain end", "fine", "The water brings no lime.", "Nothing.", "plant.drain")
-    inhibitor = s.first(Inhibitor) is not None
-    word = verdict("calcite", index, inhibitor=inhibitor)
+    credit = inhibitor_credit(s)
+    word = verdict("calcite", index - (credit or 0.0))
     limit = THRESHOLDS["calcite"]
     bulk = state.saturation.get("calcite")
     why = (
@@ -59,8 +64,8 @@ def calcite(s: Situation) -> Verdict | None:
         f"water. Above {limit.look.value:.1f} it may come out where concentrate stands, above "
         f"{limit.stop.value:.1f} it does."
     )
-    if inhibitor:
-        why += f" The inhibitor is credited with {limit.inhibitor_credit.value:.1f}."
+    if credit is not None:
+        why += f" The inhibitor is credited with {credit:.1f}."
     flush = s.first(Flush) is not None
     do = {
         "fine": "Nothing.",
