@@ -328,6 +328,18 @@ def test_inks_are_fixed() -> None:
         assert "var(" not in text
 
 
+def test_pictures_keep_the_style_of_the_page() -> None:
+    """Each rule begins with a declaration (an empty one would end it for some readers), and carries the page's ink."""
+    drawn = list(pictures(outline(PAGES["tern-quay"])))
+    looks = {"pen": f"stroke: {inks()['product']}", "chart": "font-family", "strip": f"fill: {inks()['ink']}"}
+    for look, declaration in looks.items():
+        svg = next(node["svg"] for node in drawn if look in node["class"])
+        rule = re.search(rf"\.{look} {{([^}}]*)}}", svg)
+        assert rule is not None
+        assert declaration in rule.group(1)
+    assert not any(re.search(r"\{\s*;", node["svg"]) for node in drawn)
+
+
 def test_a_bar_keeps_its_ends() -> None:
     """From and to, in per cent of the cell: of a share, and of a number moved both ways."""
     page = (

@@ -59,7 +59,7 @@ def _picture_style(look: str) -> str:
     for name in look.split():
         rules += re.findall(rf"^\.{re.escape(name)}(?: [^{{]*)? \{{.*\}}$", _template("paper.css"), re.MULTILINE)
     css = re.sub(r"font-family:[^;}]*", f"font-family: '{FACE}'", "\n".join(rules))
-    return _fixed(re.sub(r"display:[^;}]*", "", css))
+    return _fixed(re.sub(r"display:[^;}]*;?", "", css))
 
 
 def _fixed(text: str) -> str:
