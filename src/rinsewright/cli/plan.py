@@ -13,7 +13,9 @@ def add(commands: Any) -> None:
     """Put the command into the grammar."""
     command = commands.add_parser("plan", help="the plan: today, winter, summer, resin, filters, cost, what to look at")
     add_site(command)
-    command.add_argument("--out", metavar="DIR", help="folder for the report: plan.html, a page that stands by itself, and plan.pdf")
+    command.add_argument(
+        "--out", metavar="DIR", help="folder for the report: plan.html, a page that stands by itself, and plan.pdf"
+    )
     command.set_defaults(run=run)
 
 
