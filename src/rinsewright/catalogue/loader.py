@@ -13,7 +13,7 @@ from rinsewright.catalogue.parts import KINDS, Membrane, Stocked
 from rinsewright.catalogue.reading import Places, in_order, nearest, parse, read_text_file, validate
 from rinsewright.errors import InputError, Problem
 
-DATA_VERSION = "1"
+DATA_VERSION = "2026-11"  # of the catalogue and the constants; raised whenever a number in them moves
 """Version of the values that come with the package; answers carry it."""
 
 KIND_OF_PART = {

@@ -43,11 +43,11 @@ class Listing:
 
     def answer(self) -> dict[str, Any]:
         """The parts as JSON."""
-        from rinsewright import __version__
-        from rinsewright.catalogue.loader import DATA_VERSION
+        from rinsewright.planning.versions import stamped
 
-        kinds = {kind: [_as_json(entry) for entry in entries] for kind, entries in self.parts.items()}
-        return {"schema": 1, "program": __version__, "data": DATA_VERSION, "parts": kinds}
+        return stamped(
+            {"parts": {kind: [_as_json(entry) for entry in entries] for kind, entries in self.parts.items()}}
+        )
 
     def text(self) -> str:
         """The parts for a person."""

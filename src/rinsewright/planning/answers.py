@@ -401,12 +401,9 @@ class CataloguePart(Form):
     own: bool = entry("whether it is your own", "True for a part of your own folder.")
 
 
-class CatalogueAnswer(Form):
+class CatalogueAnswer(Stamped):
     """The parts a site file can name."""
 
-    schema_version: Literal[1] = Field(alias="schema", title="version of the form", description="1.")
-    program: Text = entry("version of the program", "Version of rinsewright.")
-    data: Text = entry("version of the data", "Version of the values that come with the package.")
     parts: dict[str, list[CataloguePart]] = entry("parts", "By kind, as `elements` or `tubes`.")
 
 

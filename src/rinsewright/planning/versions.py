@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from rinsewright import __version__
+from rinsewright.catalogue.loader import DATA_VERSION
 from rinsewright.water.speciation import versions
 
 SCHEMA = 1
-DATA = "2026-11"  # of the catalogue and the constants; raised whenever a number in them moves
 
 
 def stamped(answer: dict[str, Any]) -> dict[str, Any]:
     """The answer with the schema and the versions of program, engine and data before it."""
-    return {"schema": SCHEMA, "program": __version__, "phreeqc": versions()["phreeqc"], "data": DATA, **answer}
+    return {"schema": SCHEMA, "program": __version__, "phreeqc": versions()["phreeqc"], "data": DATA_VERSION, **answer}

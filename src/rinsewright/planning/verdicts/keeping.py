@@ -7,7 +7,7 @@ from rinsewright.planning.verdicts.word import Verdict, Word
 
 
 def resin_lasts(s: Situation) -> Verdict | None:
-    """How long the resin goes to its limit; under a month is a nuisance, under a week no way to work."""
+    """How long the resin goes to its limit; under 30 days is a nuisance, under 5 no way to work."""
     if s.plant.resin is None or s.resin is None:
         return None
     days = s.resin["days_to_limit"]
@@ -100,7 +100,7 @@ def van_load(s: Situation) -> Verdict | None:
 
 
 def short_filters(s: Situation) -> Verdict | None:
-    """A cartridge that lasts less than a month makes too many visits."""
+    """A cartridge that lasts less than 45 days makes too many visits."""
     short = [row for row in s.cartridges if row["days"] is not None and row["days"] < 45.0]
     if not short:
         return None

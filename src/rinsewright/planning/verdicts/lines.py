@@ -52,7 +52,7 @@ def supply_sags(s: Situation) -> Verdict | None:
     standing = float(state.batch.conditions.standing_pa[0])
     running = float(s.plant.supply.pressure(state.batch.state.tap_flow, standing)[0])
     lost = (standing - running) / standing
-    word = graded(lost, 0.25, 2.0)
+    word = graded(lost, 0.25, 0.6)
     why = f"The tap stands at {standing / BAR:.1f} bar and runs at {running / BAR:.1f} bar with this plant."
     if s.plant.supply.standing_estimated:
         why += " The standing pressure is not measured but estimated."
