@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 
 from docs import build
-from rinsewright.planning.citations import EQUATIONS
 
 ROOT = Path(__file__).parents[2]
 
@@ -141,17 +140,6 @@ def test_a_law_has_all_its_parts(file: Path) -> None:
     headings = [heading for heading in re.findall(r"^## (.*)$", text, re.M) if heading in PARTS]
     assert headings == PARTS
     assert "src/rinsewright/" in text.split("## In the code")[1]
-
-
-def test_every_source_that_a_plan_names_has_its_formula_on_a_page() -> None:
-    linked = {
-        place
-        for page in MODEL_PAGES
-        for place in re.findall(r"src/rinsewright/(\S+?\.py#\w+)", page.read_text(encoding="utf-8"))
-    }
-    for equation in EQUATIONS:
-        module, _, name = equation.formula.partition(":")
-        assert f"{module.replace('.', '/')}.py#{name}" in linked, equation.what
 
 
 # ---- what must not pass ----
