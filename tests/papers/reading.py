@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from html.parser import HTMLParser
+from typing import Any
+
+import pytest
+
+from rinsewright.papers import PlanPaper
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}
 
@@ -87,3 +93,36 @@ def read(html: str) -> Page:
 def as_number(text: str) -> float:
     """A printed number as a float."""
     return float(text.replace(",", "").replace("\N{MINUS SIGN}", "-"))
+
+
+def at(paper: PlanPaper, place: str) -> Any:
+    """The value at a JSON pointer, found without the code under test."""
+    found: Any = {field: getattr(paper, field) for field in paper.__dataclass_fields__}
+    found["cold_to_warm"] = [asdict(row) for row in paper.cold_to_warm]
+    for key in place.strip("/").split("/"):
+        key = key.replace("~1", "/").replace("~0", "~")
+        found = found[int(key)] if isinstance(found, list | tuple) else found[key]
+    return found
+
+
+def agree_with(paper: PlanPaper, page: Page) -> None:
+    """Every marked number is the paper's, to the last digit printed."""
+    for number in page.numbers:
+        exact = at(paper, number.place)
+        if isinstance(exact, Mapping):  # a sum of its parts
+            exact = sum(amount for amount in exact.values() if amount is not None)
+        assert number.value == pytest.approx(exact, rel=1e-5, abs=1e-12), number
+        shown = exact * number.times
+        if number.text == "under 0.01":
+            assert 0 < abs(shown) < 0.005
+        else:
+            assert as_number(number.text) == pytest.approx(shown, rel=0, abs=half_of_last_digit(number.text)), number
+
+
+def half_of_last_digit(text: str) -> float:
+    """Half a unit of the last digit said; of whole numbers at most the first two count ("5,200"), or all ("262")."""
+    whole, _, decimals = text.replace(",", "").partition(".")
+    if decimals:
+        return 0.5001 * 10.0 ** -len(decimals)
+    noughts = len(whole) - len(whole.rstrip("0"))
+    return 0.5001 * 10.0 ** min(noughts, max(0, len(whole) - 2))

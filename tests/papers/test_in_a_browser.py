@@ -13,28 +13,10 @@ from playwright.sync_api import Browser, Page
 
 from rinsewright.papers import plan_page
 
+from .overlaps import OVERLAPS
 from .samples import SAMPLES
 
 Shown = Callable[..., Page]
-
-OVERLAPS = """() => {
-  const shown = [...document.querySelectorAll('svg text')].filter(t => t.textContent && t.getClientRects().length);
-  const marks = [...document.querySelectorAll('.drawing .mark')].filter(m => m.getClientRects().length);
-  const boxes = [...shown, ...marks].map(t => [t.textContent || 'mark', t.getBoundingClientRect(), t.closest('svg')]);
-  const bad = [];
-  for (let i = 0; i < boxes.length; i++) for (let j = i + 1; j < boxes.length; j++) {
-    const [a, p, s] = boxes[i], [b, q, t] = boxes[j];
-    if (s !== t || a === b) continue;
-    const w = Math.min(p.right, q.right) - Math.max(p.left, q.left);
-    const h = Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top);
-    if (w > 1 && h > 4) bad.push([a, b]);  // line boxes are taller than the letters in them
-  }
-  for (const [a, p, s] of boxes) {
-    const r = s.getBoundingClientRect();
-    if (s.classList.contains('drawing') && (p.left < r.left - 1 || p.right > r.right + 1)) bad.push([a, 'edge']);
-  }
-  return bad;
-}"""
 
 
 @cache
@@ -102,3 +84,43 @@ def test_paper_is_white_and_a4_even_at_night(show: Shown) -> None:
 
 def test_dark_is_dark(show: Shown) -> None:
     assert show(390, "dark").evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(16, 25, 28)"
+
+
+PAPER = "getComputedStyle(document.body).backgroundColor"
+LIGHT, DARK = "rgb(251, 248, 241)", "rgb(16, 25, 28)"
+
+
+def test_the_switch_turns_light_and_dark_whatever_the_device_says(show: Shown) -> None:
+    for scheme, own in (("light", LIGHT), ("dark", DARK)):
+        page = show(390, scheme)
+        assert page.evaluate(PAPER) == own
+        for word, colour in (("light", LIGHT), ("dark", DARK), ("as this device", own)):
+            page.get_by_label(word, exact=True).check()
+            assert page.evaluate(PAPER) == colour, (scheme, word)
+
+
+def test_the_switch_is_a_target_for_a_thumb_and_reached_by_keys(show: Shown) -> None:
+    page = show(360)
+    for label in page.locator(".switch label").all():
+        box = label.bounding_box()
+        assert box is not None
+        assert box["height"] >= 48
+        assert box["width"] >= 48
+    page.keyboard.press("Tab")
+    page.keyboard.press("ArrowLeft")
+    assert page.evaluate(PAPER) == DARK
+
+
+def test_axe_finds_nothing_when_switched(show: Shown) -> None:
+    page = show(360, "light")
+    page.get_by_label("dark", exact=True).check()
+    result = Axe().run(page)
+    assert result.violations_count == 0, result.generate_report()
+
+
+def test_a_page_switched_to_dark_prints_on_white(show: Shown) -> None:
+    page = show(1280)
+    page.get_by_label("dark", exact=True).check()
+    page.emulate_media(media="print")
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(21, 37, 43)"
+    assert not page.locator(".switch").is_visible()

@@ -21,9 +21,9 @@ from rinsewright.papers.outline import FACE, inks, outline
 from rinsewright.papers.pdf import print_tree, typeset
 
 from .printed import printed, typesetters_letters, without_switches
-from .reading import as_number, read
+from .reading import as_number, at, half_of_last_digit, read
 from .samples import EVIL, SAMPLES, tern_quay
-from .test_plan_sheet import DAY_LINES, OTHER_LINES, at, half_of_last_digit
+from .test_plan_sheet import DAY_LINES, OTHER_LINES
 
 PAGES = {name: plan_page(make()) for name, make in SAMPLES.items()}
 FILES = {name: plan_pdf(make(), PAGES[name]) for name, make in SAMPLES.items()}

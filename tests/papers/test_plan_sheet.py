@@ -13,7 +13,7 @@ import pytest
 
 from rinsewright.papers import PlanPaper, plan_page
 
-from .reading import Page, as_number, read
+from .reading import Page, agree_with, read
 from .samples import EVIL, SAMPLES, answer, heather_row, mill_loft, moved, ohara, solved, tern_quay
 
 PAGES = {name: plan_page(make()) for name, make in SAMPLES.items()}
@@ -24,38 +24,10 @@ def sheet(request: pytest.FixtureRequest) -> tuple[PlanPaper, Page]:
     return SAMPLES[request.param](), read(PAGES[request.param])
 
 
-def at(paper: PlanPaper, place: str) -> Any:
-    """The value at a JSON pointer, found without the code under test."""
-    found: Any = {field: getattr(paper, field) for field in paper.__dataclass_fields__}
-    found["cold_to_warm"] = [asdict(row) for row in paper.cold_to_warm]
-    for key in place.strip("/").split("/"):
-        key = key.replace("~1", "/").replace("~0", "~")
-        found = found[int(key)] if isinstance(found, list | tuple) else found[key]
-    return found
-
-
 def test_every_number_is_the_answers(sheet: tuple[PlanPaper, Page]) -> None:
     paper, page = sheet
     assert len(page.numbers) > 40
-    for number in page.numbers:
-        exact = at(paper, number.place)
-        if isinstance(exact, Mapping):  # a sum of its parts
-            exact = sum(amount for amount in exact.values() if amount is not None)
-        assert number.value == pytest.approx(exact, rel=1e-5, abs=1e-12), number
-        shown = exact * number.times
-        if number.text == "under 0.01":
-            assert 0 < abs(shown) < 0.005
-        else:
-            assert as_number(number.text) == pytest.approx(shown, rel=0, abs=half_of_last_digit(number.text)), number
-
-
-def half_of_last_digit(text: str) -> float:
-    """Half a unit of the last digit said; of whole numbers at most the first two count ("5,200"), or all ("262")."""
-    whole, _, decimals = text.replace(",", "").partition(".")
-    if decimals:
-        return 0.5001 * 10.0 ** -len(decimals)
-    noughts = len(whole) - len(whole.rstrip("0"))
-    return 0.5001 * 10.0 ** min(noughts, max(0, len(whole) - 2))
+    agree_with(paper, page)
 
 
 def test_no_number_is_printed_that_nobody_answers_for(sheet: tuple[PlanPaper, Page]) -> None:

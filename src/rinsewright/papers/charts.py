@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rinsewright.papers.content import PlanPaper, TemperatureRow
-from rinsewright.papers.drawing.surface import framed
+from rinsewright.papers.drawing.surface import framed, text_width
 from rinsewright.papers.facts import spoken
 from rinsewright.papers.words import opening
 
@@ -24,6 +24,7 @@ INKS = {
     "paper": "#060606",
 }
 WIDTH, HEIGHT = 226, 150
+SIZE, LINE = 12, 15  # of the words in a chart: letters, and from line to line
 LOW_END = 0.2  # of the height: a word below a curve that ends lower would meet the axis
 
 
@@ -127,16 +128,31 @@ def _spec(lines: Sequence[Line], limit: Limit | None, paper: PlanPaper) -> dict[
     y = {"field": "v", "type": "quantitative", "title": None, "scale": {"zero": True, "domain": [floor, ceiling]}}
     ends = {word: (some[-1][1] - floor) / (ceiling - floor) for word, some in points.items()}
     layers = _today(paper.today_c, x) if temperatures[0] <= paper.today_c <= temperatures[-1] else []
-    words = []
-    if limit:
-        layers.append(_limit(limit, y))
-        words += _word(limit.word, "stop", (min(temperatures), limit.level), x, y, {"align": "left", "dx": 3, "dy": -9})
+    words, taken = [], []
     for line in lines:
         above = ends[line.word] == max(ends.values()) or ends[line.word] < LOW_END
+        dy = -10 if above else 18
+        taken.append((line.word, HEIGHT * (1.0 - ends[line.word]) + dy))
         layers.append(_curve(line, points[line.word], x, y))
-        words += _word(line.word, line.ink, points[line.word][-1], x, y, {"align": "right", "dy": -10 if above else 18})
+        words += _word(line.word, line.ink, points[line.word][-1], x, y, {"align": "right", "dy": dy})
+    if limit:
+        layers.insert(0, _limit(limit, y))
+        free = _free(limit, HEIGHT * (1.0 - (limit.level - floor) / (ceiling - floor)), taken)
+        how = {"align": "left", "dx": 3, "dy": free}
+        words += _word(limit.word, "stop", (min(temperatures), limit.level), x, y, how)
     layers += words
     return {"width": WIDTH, "height": HEIGHT, "background": None, "layer": layers, "config": CONFIG}
+
+
+def _free(limit: Limit, at: float, taken: Sequence[tuple[str, float]]) -> float:
+    """How far from its line, at a height in pixels from the top, the limit's word meets no word of a curve."""
+
+    def meets(dy: float, word: str, height: float) -> bool:
+        wide = sum(text_width(text, SIZE, bold=True) for text in (limit.word, word)) > WIDTH
+        return wide and abs(at + dy - height) < LINE
+
+    places = (-9.0, 15.0, -9.0 - LINE, 15.0 + LINE)
+    return next((dy for dy in places if not any(meets(dy, *word) for word in taken)), places[0])
 
 
 def _domain(values: Sequence[float]) -> list[float]:
@@ -184,7 +200,7 @@ CONFIG: dict[str, Any] = {
     "aria": False,
     "font": "sans-serif",
     "view": {"stroke": None},
-    "text": {"fontSize": 12},
+    "text": {"fontSize": SIZE},
     "axis": {
         "grid": False,
         "domainColor": INKS["ink"],
