@@ -18,7 +18,7 @@ CARBON_IN_CARTRIDGE = 0.6 * LITRE  # m3 of carbon in a 10 in cartridge (assumed)
 CARBON_DENSITY = 450.0  # kg/m3 of granular carbon (from memory)
 BEHIND_SEDIMENT = 3.0  # a carbon cartridge behind a sediment one sees a third of the dirt (assumed)
 # Loss of flow a year, loss allowed, growth of salt passage a year: the ends of their stated ranges.
-SLOW_AGEING = (0.04, ageing.FLUX_LOSS_ALLOWED.value, 0.05)
+SLOW_AGEING = (0.03, ageing.FLUX_LOSS_ALLOWED.value, 0.05)
 FAST_AGEING = (0.10, ageing.FLUX_LOSS_ALLOWED.value, 0.15)
 DIRT_SPREAD = 3.0  # dirt on mains water: threefold either way (assumed)
 

@@ -209,9 +209,12 @@ def _points(answer: Mapping[str, Any]) -> str:
 
     row("water", lambda p: f"{p['temperature_c']:.0f} °C")
     row("product", lambda p: f"{p['product']['flow_l_min']:.2f} L/min")
-    row("drain", lambda p: f"{p['drain']['flow_l_min']:.2f} L/min")
-    row("at the membranes", lambda p: f"{p['feed']['membrane_bar']:.2f} bar")
-    row("product reads", lambda p: f"{p['product']['meter_ppm']:.0f} ppm")
+    if answer["today"]["elements"]:
+        row("drain", lambda p: f"{p['drain']['flow_l_min']:.2f} L/min")
+        row("at the membranes", lambda p: f"{p['feed']['membrane_bar']:.2f} bar")
+        row("product reads", lambda p: f"{p['product']['meter_ppm']:.0f} ppm")
+    else:
+        row("before the resin", lambda p: f"{p['product']['meter_ppm']:.0f} ppm")
     row("a day's water takes", lambda p: "not known" if p["fill_hours"] is None else _hours(p["fill_hours"]))
     widths = [max(len(row[column]) for row in rows) for column in range(4)]
     return ("\n").join(

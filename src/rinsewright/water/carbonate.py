@@ -64,7 +64,7 @@ def constants(temperature_k: Array | float) -> dict[str, Array]:
 
 
 def debye_huckel(temperature_k: Array | float) -> Array:
-    """Debye-Hückel slope A [(kg/mol)^½, for log10 γ]: 1.8248e6·(ρ/1000)^½·(ε T)^−1.5; 0.509 at 25 °C."""
+    """Debye-Hückel slope A [(kg/mol)^½, for log10 γ]: 1.8248e6·(ρ/1000)^½·(ε T)^−1.5; 0.511 at 25 °C."""
     t = np.asarray(temperature_k)
     return np.asarray(1.8248e6 * np.sqrt(density(t) / 1000.0) * (permittivity(t) * t) ** -1.5)
 
