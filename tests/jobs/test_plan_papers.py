@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from tests.papers.printed import printed, without_switches
-from tests.papers.reading import as_number, read
-from tests.papers.test_plan_sheet import DAY_LINES, half_of_last_digit
+from tests.papers.reading import as_number, half_of_last_digit, read
+from tests.papers.test_plan_sheet import DAY_LINES
 
 DEMO = Path(__file__).parents[2] / "examples" / "tern-quay.toml"
 
