@@ -86,7 +86,7 @@ def try_out(wheel: Path, folder: Path) -> None:
     if said != f"rinsewright {version()}":
         raise Stop(f"the installed wheel says {said!r}")
     run(python, "-m", "rinsewright", "plan", DEMO, "--out", folder / "plan", cwd=folder)
-    missing = [name for name in ("plan.html",) if not (folder / "plan" / name).is_file()]
+    missing = [name for name in ("plan.html", "plan.pdf") if not (folder / "plan" / name).is_file()]
     if missing:
         raise Stop(f"the installed wheel wrote no {' and no '.join(missing)}")
 

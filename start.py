@@ -255,7 +255,7 @@ def plan_demo() -> None:
     done = subprocess.run([program("rinsewright"), "plan", DEMO, "--out", PLAN], cwd=ROOT)
     if done.returncode:
         raise Stop("The demo plant was not planned; the reason stands above.", done.returncode)
-    say(f"The plan is in {PLAN / 'plan.html'}. Open it in a browser.")
+    say(f"The plan is in {PLAN / 'plan.html'}, and on paper in {PLAN / 'plan.pdf'}. Open it in a browser.")
 
 
 def check_everything(browser: str | None, arguments: list[str]) -> None:

@@ -67,6 +67,14 @@ def test_ways_of_saying(value: float, say: str, text: str) -> None:
     assert spoken(value, say) == text
 
 
+@pytest.mark.parametrize(
+    ("bar", "text"),
+    [(3.41, "3.4"), (0.25, "0.25"), (0.0312, "0.03"), (0.0053, "0.01"), (0.002, "under 0.01"), (12.3, "12")],
+)
+def test_a_pressure_is_said_as_a_gauge_shows_it(bar: float, text: str) -> None:
+    assert spoken(bar, "bar") == text
+
+
 def test_minus_nought_is_nought() -> None:
     assert fixed(-0.04, 1, sign=True) == "0.0"
 

@@ -35,6 +35,7 @@ def paper_of(plan: Plan) -> PlanPaper:
     words = verdict_words([(verdict.key, verdict.verdict) for verdict in plan.verdicts])
     return PlanPaper(
         site_name=plan.site_name,
+        made_on=plan.planned_on,
         country=situation.country or "",
         currency=situation.currency,
         answer=plan.answer(),

@@ -78,7 +78,12 @@ SCALE = (Line("lime at the membrane’s wall", "ink", 2, (), "calcite_si_wall", 
 
 
 def cold_to_warm_charts(paper: PlanPaper) -> list[Chart]:
-    """Flow, reading and scale over the water's temperature; those of which nothing is known are left out."""
+    """Flow, reading and scale over the water's temperature; those of which nothing is known are left out.
+
+    There are none where the water is equally warm all year.
+    """
+    if paper.coldest_c >= paper.warmest_c:
+        return []
     membranes = bool(paper.path.membranes)
     wanted: tuple[tuple[str, tuple[Line, ...], Limit | None], ...] = (
         ("Flow, L/min", FLOWS if membranes else FLOWS[:1], None),

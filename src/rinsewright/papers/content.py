@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from rinsewright.papers.words import number, reading
+from rinsewright.papers.words import number, pressure, reading
 
 Verdict = Literal["fine", "look", "stop"]
 VERDICTS: tuple[Verdict, ...] = ("stop", "look", "fine")  # in the order in which they are read
@@ -65,7 +65,7 @@ class Tag:
         verdict: Verdict | None = None,
     ) -> Tag:
         """A tag from plain numbers, rounded for people; what is None is left out."""
-        given = ((pressure_bar, number, "bar"), (flow_l_min, number, "L/min"), (meter_ppm, reading, "ppm"))
+        given = ((pressure_bar, pressure, "bar"), (flow_l_min, number, "L/min"), (meter_ppm, reading, "ppm"))
         return cls(tuple(Reading(say(value), unit) for value, say, unit in given if value is not None), verdict)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rinsewright.papers.words import NOT_KNOWN, fixed, money, number, reading
+from rinsewright.papers.words import NOT_KNOWN, fixed, money, number, pressure, reading
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -115,13 +115,15 @@ class Facts:
 def spoken(value: float, say: str) -> str:
     """Round for people, as ``say`` tells.
 
-    "1" to "4": so many significant digits. "ppm": as a meter shows it. "mg": two digits, three from a hundred. "index":
+    "1" to "4": so many significant digits. "bar": as a gauge shows it. "ppm": as a meter does. "mg": two digits, three from a hundred. "index":
     signed, one decimal. "ph": one decimal. "share": whole per cent. "count": at most one decimal. "whole": none.
     "given": as somebody typed it. "money": whole units, hundredths below ten. "price": the same, to three digits from a
     thousand.
     """
     if say.isdigit():
         return number(value, int(say))
+    if say == "bar":
+        return pressure(value)
     if say == "ppm":
         return reading(value)
     if say == "mg":

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from rinsewright.papers.content import VERDICTS, PlanPaper
 from rinsewright.papers.facts import Facts
-from rinsewright.papers.words import opening, plain
+from rinsewright.papers.words import listed, opening, plain
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -36,9 +36,9 @@ DAY_ROWS = (
     Row("drain per litre", ("drain_l_per_product_l",), "L", membranes=True),
     Row("recovery", ("recovery",), "%", "share", 100.0, membranes=True),
     Row("rejection", ("rejection",), "%", "3", 100.0, membranes=True),
-    Row("membrane pressure", ("feed", "membrane_bar"), "bar", membranes=True),
-    Row("back-pressure", ("product", "back_pressure_bar"), "bar", membranes=True),
-    Row("drain-end pressure", ("drain", "pressure_bar"), "bar", membranes=True),
+    Row("membrane pressure", ("feed", "membrane_bar"), "bar", "bar", membranes=True),
+    Row("back-pressure", ("product", "back_pressure_bar"), "bar", "bar", membranes=True),
+    Row("drain-end pressure", ("drain", "pressure_bar"), "bar", "bar", membranes=True),
     Row("product reading", ("product", "meter_ppm"), "ppm", "ppm", membranes=True),
     Row("delivered reading", ("delivered", "meter_ppm"), "ppm", "ppm"),
     Row("left on glass, per litre", ("delivered", "residue_mg_l"), "mg"),
@@ -160,7 +160,9 @@ def plan_page(paper: PlanPaper) -> str:
         days=[(day, paper.answer[day] is not None) for day in DAYS],
         day_rows=_day_rows(paper, facts),
         year_rows=YEAR_ROWS,
-        saturation=_saturation(paper.answer),
+        saturation=_saturation(paper.answer, known=True),
+        unnamed=listed([SATURATION.get(name, plain(name)) for name in _saturation(paper.answer, known=False)]),
+        season=paper.warmest_c > paper.coldest_c,
         ions=_ions(paper.answer, facts),
         verdicts=sorted(paper.answer["verdicts"], key=lambda verdict: VERDICTS.index(verdict["verdict"])),
         costs=_costs(paper.answer["cost_split"]),
@@ -233,13 +235,14 @@ def _day_rows(paper: PlanPaper, facts: Facts) -> list[Row]:
     return [row for row in fitting if facts.any(*(("answer", day, *row.keys) for day in DAYS))]
 
 
-def _saturation(answer: Mapping[str, Any]) -> list[str]:
-    """Minerals with an index on any day, in the order of the first day that has them."""
-    names: dict[str, None] = {}
+def _saturation(answer: Mapping[str, Any], *, known: bool) -> list[str]:
+    """Minerals with an index on any day, or those with none on all, in the order of the first day that has them."""
+    names: dict[str, bool] = {}
     for day in DAYS:
         drain = (answer[day] or {}).get("drain") or {}
-        names.update(dict.fromkeys(drain.get("saturation") or {}))
-    return list(names)
+        for name, index in (drain.get("saturation") or {}).items():
+            names[name] = names.get(name, False) or index is not None
+    return [name for name, has_index in names.items() if has_index is known]
 
 
 def _ions(answer: Mapping[str, Any], facts: Facts) -> list[str]:

@@ -25,6 +25,12 @@ def reading(ppm: float) -> str:
     return fixed(ppm, 0 if abs(ppm) >= 9.95 else 1)
 
 
+def pressure(bar: float) -> str:
+    """A pressure as a gauge can show it: two digits, never more than two decimals."""
+    text = number(bar)
+    return fixed(bar, 2) if len(text.partition(".")[2]) > 2 else text
+
+
 def fixed(value: float, decimals: int, *, sign: bool = False) -> str:
     """``value`` to so many decimals, with "+" before positive values where ``sign``."""
     text = f"{round(value, decimals):{'+' if sign else ''},.{decimals}f}"

@@ -42,6 +42,7 @@ class Plan:
     """A finished plan."""
 
     site_name: str
+    planned_on: str
     situation: Situation
     limit_ppm: float
     year: YearOfPlant
@@ -207,6 +208,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     middle = Middle(plant, tap, standing, cold_k, middle_k, warm_k, resin_k, demand.limit_ppm, factor)
     return Plan(
         site_name=document.model.site.name,
+        planned_on=document.model.site.planned_on or "",
         situation=situation,
         limit_ppm=demand.limit_ppm,
         year=year,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+SIGNS = {"GBP": "£", "EUR": "€", "USD": "$"}
+
 
 def _number(value: float | None, digits: int = 3) -> str:
     if value is None:
@@ -152,8 +154,9 @@ def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -
     cost = answer["year"]["cost"]["value"]
     if cost is not None:
         per = answer["year"]["cost_per_m3"]["value"]
-        each = f", {currency} {per / 1000.0:.3f} a litre" if per is not None else ""
-        said.append(f"A year costs about {currency} {_round(cost)}{each}, of what has a price.")
+        sign = SIGNS.get(currency, f"{currency} ")
+        each = f", {sign}{per / 1000.0:.3f} a litre" if per is not None else ""
+        said.append(f"A year costs about {sign}{_round(cost)}{each}, of what has a price.")
     stops = [verdict["what"] for verdict in answer["verdicts"] if verdict["verdict"] == "stop"]
     looks = [verdict["what"] for verdict in answer["verdicts"] if verdict["verdict"] == "look"]
     if stops:

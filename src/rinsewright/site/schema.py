@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from rinsewright.catalogue.fields import Clock, Country, Currency, Keys, MonthDay, entry, number
+from rinsewright.catalogue.fields import Clock, Country, Currency, Date, Keys, MonthDay, entry, number
 from rinsewright.catalogue.parts import DrainPart, FeedPart, Membrane, ProductPart
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
@@ -28,6 +28,7 @@ class About(Keys):
         "country", default=None, note="Two capital letters, as GB; for notes on local rules."
     )
     frost_protected: bool = entry("whether frost cannot reach the plant", default=False)
+    planned_on: Date | None = entry("day of the plan", default=None, note="YYYY-MM-DD; printed on the plan.")
 
 
 def _ion(name: str, most: float) -> float | None:

@@ -19,7 +19,7 @@ def balance(s: Situation) -> Verdict | None:
         return None
     off = abs(s.charge_balance_pct)
     word = graded(off, 10.0, 40.0)
-    why = f"Cations and anions of the analysis differ by {s.charge_balance_pct:+.1f} %."
+    why = f"Cations and anions of the analysis differ by {s.charge_balance_pct:+.1f} %.".replace("-", "−")
     do = "Nothing." if word == "fine" else "Check the report for a missing ion, a slipped comma or another unit."
     return Verdict("the water analysis", word, why, do, "water.ions_mg_l")
 
