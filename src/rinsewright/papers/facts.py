@@ -115,10 +115,10 @@ class Facts:
 def spoken(value: float, say: str) -> str:
     """Round for people, as ``say`` tells.
 
-    "1" to "4": so many significant digits. "bar": as a gauge shows it. "ppm": as a meter does. "mg": two digits, three from a hundred. "index":
-    signed, one decimal. "ph": one decimal. "share": whole per cent. "count": at most one decimal. "whole": none.
-    "given": as somebody typed it. "money": whole units, hundredths below ten. "price": the same, to three digits from a
-    thousand.
+    "1" to "4": so many significant digits. "bar": as a gauge shows it. "ppm": as a meter does. "mg": two digits,
+    three from a hundred. "index": signed, one decimal. "ph": one decimal. "share": whole per cent. "count": at most
+    one decimal. "whole": none. "given": as somebody typed it. "money": whole units, hundredths below ten. "price":
+    the same, to three digits from a thousand.
     """
     if say.isdigit():
         return number(value, int(say))
