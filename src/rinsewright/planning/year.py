@@ -37,7 +37,7 @@ from rinsewright.solve.steady import drain_with_product_shut
 from rinsewright.water.state import Water
 
 PRODUCT_SIDE = 0.17e-3  # m: product-side volume for each m2 of membrane (gives the 0.35 h of a 4040 at 25 °C; assumed)
-CREEP_SHARE = 0.2  # of the bound; measured first flushes of one seawater element reached 0.03 to 0.06 (read)
+CREEP_SHARE = 0.2  # of the bound (assumed); one seawater element's first flushes carried 0.07 to 0.10 (our integral)
 
 
 @dataclass(frozen=True)
