@@ -302,6 +302,16 @@ def test_scale_is_told_over_the_temperatures(name: str, words: str) -> None:
     assert words in section(name, "scale")
 
 
+def test_without_a_season_nothing_is_told_from_cold_to_warm() -> None:
+    paper = replace(tern_quay(), coldest_c=12.0, today_c=12.0, warmest_c=12.0)
+    html = plan_page(paper)
+    loose = " ".join(read(html).loose)
+    assert "No season is given: the water is taken to be at" in loose
+    assert "goes from" not in loose
+    assert 'class="chart"' not in html
+    assert "The plant as the water warms" not in loose
+
+
 def test_an_inhibitor_is_spoken_of_only_where_there_is_one() -> None:
     assert "inhibitor" not in section("tern-quay", "scale")
 
