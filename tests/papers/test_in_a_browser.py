@@ -24,7 +24,15 @@ def sheet(name: str) -> str:
     return plan_page(SAMPLES[name]())
 
 
-@pytest.fixture(params=SAMPLES)
+EVERY_TIME = ("tern-quay", "mill-loft")
+
+
+def tiered(name: str) -> Any:
+    """Two samples are opened every time, the others in the longer tier."""
+    return pytest.param(name, marks=() if name in EVERY_TIME else pytest.mark.longer)
+
+
+@pytest.fixture(params=[tiered(name) for name in SAMPLES])
 def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> Any:
     """Open a sample at a width and in a colour scheme; anything the page asks of the network fails the test."""
     file = tmp_path / "plan.html"

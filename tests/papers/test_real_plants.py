@@ -44,7 +44,15 @@ def sheet(file: Path) -> str:
     return plan_page(paper(file))
 
 
-@pytest.fixture(params=PLANTS, ids=lambda file: file.stem)
+EVERY_TIME = ("four-elements", "soft-resin-alone", "direct-to-the-pole", "pumped-break-tank")
+
+
+def tiered(file: Path) -> Any:
+    """Four plants are looked at every time, the other eight in the longer tier."""
+    return pytest.param(file, id=file.stem, marks=() if file.stem in EVERY_TIME else pytest.mark.longer)
+
+
+@pytest.fixture(params=[tiered(file) for file in PLANTS])
 def plant(request: pytest.FixtureRequest) -> Path:
     file: Path = request.param
     return file

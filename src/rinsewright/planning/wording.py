@@ -130,14 +130,19 @@ def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -
     said = []
     today, cold, warm = answer["today"], answer["coldest"], answer["warmest"]
     made = today["product"]["flow_l_min"]
-    if cold is not None:
+    one_temperature = all(p is not None and p["temperature_c"] == today["temperature_c"] for p in (cold, warm))
+    if one_temperature:
+        said.append(
+            f"At today's {today['temperature_c']:.0f} °C it makes {made:.1f} L/min; how cold the water gets is not known."
+        )
+    elif cold is not None:
         said.append(
             f"On the coldest day, {cold['temperature_c']:.0f} °C, it makes {cold['product']['flow_l_min']:.1f} L/min"
             + (f"; a working day's water takes {_hours(cold['fill_hours'])}." if cold["fill_hours"] else ".")
         )
     else:
         said.append("On the coldest day it does not work at all; why is said below.")
-    if warm is not None:
+    if warm is not None and not one_temperature:
         flow = f"{warm['product']['flow_l_min']:.1f} L/min at {warm['temperature_c']:.0f} °C"
         said.append(f"Today it makes {made:.1f} L/min at {today['temperature_c']:.0f} °C, on the warmest day {flow}.")
     if today["elements"]:

@@ -6,6 +6,11 @@ from rinsewright.planning.situation import Situation
 from rinsewright.planning.verdicts.word import Verdict, Word
 
 
+def _two(value: float) -> str:
+    """Two significant digits: no one knows a resin's end better."""
+    return f"{float(f'{value:.2g}'):,.0f}"
+
+
 def resin_lasts(s: Situation) -> Verdict | None:
     """How long the resin goes to its limit; under 30 days is a nuisance, under 5 no way to work."""
     if s.plant.resin is None or s.resin is None:
@@ -24,10 +29,10 @@ def resin_lasts(s: Situation) -> Verdict | None:
     span = float(days["value"])
     word: Word = "stop" if span < 5.0 else "look" if span < 30.0 else "fine"
     first, last = s.resin["litres_to_first_slip"]["value"], s.resin["litres_to_limit"]["value"]
-    why = f"The resin reaches its limit after about {last:,.0f} L, {span:,.0f} days of this work."
+    why = f"The resin reaches its limit after about {_two(last)} L, {_two(span)} days of this work."
     if first is not None and last is not None and first < 0.7 * last:
         why += (
-            f" From about {first:,.0f} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: "
+            f" From about {_two(first)} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: "
             "carbonic acid, which leaves nothing on the glass."
         )
     inlet = max(p.solved.answer()["product"]["meter_ppm"] for _, p in s.points() if p.solved is not None)
