@@ -132,9 +132,8 @@ def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -
     made = today["product"]["flow_l_min"]
     one_temperature = all(p is not None and p["temperature_c"] == today["temperature_c"] for p in (cold, warm))
     if one_temperature:
-        said.append(
-            f"At today's {today['temperature_c']:.0f} °C it makes {made:.1f} L/min; how cold the water gets is not known."
-        )
+        here = f"At today's {today['temperature_c']:.0f} °C it makes {made:.1f} L/min"
+        said.append(f"{here}; how cold the water gets is not known.")
     elif cold is not None:
         said.append(
             f"On the coldest day, {cold['temperature_c']:.0f} °C, it makes {cold['product']['flow_l_min']:.1f} L/min"
