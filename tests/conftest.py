@@ -86,3 +86,10 @@ def phone(browser: Browser, playwright: Playwright) -> Generator[Page, None, Non
     context: BrowserContext = browser.new_context(**playwright.devices["Pixel 7"])
     yield context.new_page()
     context.close()
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Print what tests measured (``record_property``), also where they ran in another process."""
+    for report in terminalreporter.getreports("passed"):
+        for name, value in report.user_properties:
+            terminalreporter.write_line(f"{name}: {value}")

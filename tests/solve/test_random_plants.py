@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -108,7 +109,7 @@ def hold(batch: Batch) -> None:
     assert np.all(waters.product.tds[works] >= 0.0)
 
 
-def test_random_plants() -> None:
+def test_random_plants(record_property: Callable[[str, object], None]) -> None:
     tally = Tally()
 
     @settings(max_examples=90, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), database=None)
@@ -132,10 +133,10 @@ def test_random_plants() -> None:
 
     check()
     solved = tally.solved / tally.drawn
-    print(f"{tally.solved} of {tally.drawn} conditions solved ({solved:.1%})")
+    record_property("random plants", f"{tally.solved} of {tally.drawn} conditions solved ({solved:.1%})")
     assert tally.drawn >= 400
     assert solved >= 0.95  # all of them when this was written
     # what does not solve must say more than that it does not
     unexplained = sum("no steady state was found" in reason for reason in tally.reasons)
-    print(f"{len(tally.reasons)} refused, {unexplained} of them without a cause")
+    record_property("random plants refused", f"{len(tally.reasons)}, {unexplained} of them without a cause")
     assert unexplained <= 0.02 * tally.drawn
