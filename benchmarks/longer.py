@@ -58,7 +58,7 @@ def read_case(element: ET.Element) -> Case:
 def describe_machine() -> dict[str, str]:
     """What a reader needs to compare numbers with another machine's: no name, no address."""
     return {
-        "system": f"{platform.system()} {platform.release()} {platform.machine()}",
+        "system": f"{platform.system()} {platform.machine()}",
         "processor": processor(),
         "cores": str(os.cpu_count()),
         "memory": memory(),
