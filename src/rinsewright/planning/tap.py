@@ -14,11 +14,11 @@ from rinsewright.site import build
 from rinsewright.site.document import SiteDocument
 from rinsewright.water.analysis import complete
 from rinsewright.water.field import Ensemble, disagreements, from_analysis, from_readings
+from rinsewright.water.ions import CO2_MOLAR_MASS
 from rinsewright.water.scaling import calcite_index
 from rinsewright.water.speciation import speciate
 from rinsewright.water.state import Water
 
-CO2_MOLAR_MASS = 44.0095e-3  # kg/mol
 MOST_CO2 = 2000.0  # mg/L, about its solubility at the air's pressure and 12 °C (from memory)
 MEMBERS = 200
 SEED = 20261

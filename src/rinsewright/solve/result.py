@@ -14,11 +14,9 @@ from rinsewright.quantities import BAR, L_MIN, LMH, MG_L, US_CM, Array
 from rinsewright.solve.composition import Composition, compose, lumped, treated
 from rinsewright.solve.limits import refusal
 from rinsewright.solve.steady import Conditions, Steady, steady
-from rinsewright.water.ions import MOLAR_MASS
+from rinsewright.water.ions import CO2_MOLAR_MASS, MOLAR_MASS
 from rinsewright.water.speciation import speciate
 from rinsewright.water.state import Water
-
-CO2_MOLAR_MASS = 44.0095e-3  # kg/mol
 
 
 @dataclass(frozen=True)

@@ -87,6 +87,7 @@ INDEX: Final[dict[str, int]] = {name: column for column, name in enumerate(SOLUT
 
 CHARGE: Final[Array] = np.array([float(SPECIES[name].charge) for name in SOLUTES])
 MOLAR_MASS: Final[Array] = np.array([SPECIES[name].molar_mass for name in SOLUTES]) * 1e-3  # kg/mol
+CO2_MOLAR_MASS: Final = 44.0095e-3  # kg/mol
 
 
 def limiting_conductivity(name: str) -> float:
