@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -227,3 +228,174 @@ def _points(answer: Mapping[str, Any]) -> str:
     return ("\n").join(
         "  " + "  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows
     )
+
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def date_of(day: int) -> str:
+    """A day of the year, 1 to 365, as "12 February"."""
+    from datetime import date, timedelta
+
+    when = date(2018, 1, 1) + timedelta(days=day - 1)  # a year that begins on a Monday and is no leap year
+    return f"{when.day} {MONTHS[when.month - 1]}"
+
+
+def hardest_month(starts: Sequence[str | None]) -> int | None:
+    """The month (0 to 11) in which the tap must open first; None where there are no starts.
+
+    The times stand on a clock without an end: the first of them is the one that follows the longest pause.
+    """
+    minutes = {month: 60 * int(start[:2]) + int(start[3:]) for month, start in enumerate(starts) if start}
+    if not minutes:
+        return None
+    clock = sorted(set(minutes.values()))
+    pauses = [((at - before) % 1440 or 1440, at) for before, at in zip([clock[-1], *clock], clock, strict=False)]
+    first = max(pauses)[1]
+    return next(month for month, at in minutes.items() if at == first)
+
+
+def year_sentences(
+    answer: Mapping[str, Any],
+    members: int,
+    changes: Sequence[tuple[str, str]],
+    currency: str,
+    limit_ppm: float,
+) -> list[str]:
+    """A year as a person would say it, the most important first. ``changes``: "MM-DD" and what is changed."""
+    said = [_lasts(answer, members), *_fill_by(answer["latest_fill_start"]), _brush(answer, limit_ppm)]
+    said += _made(answer) + _changed(changes) + _year_cost(answer, currency)
+    if members == 1:
+        said.append("One year without chance: how likely it is to run dry is only counted with --years, 200 say.")
+    return said
+
+
+def _lasts(answer: Mapping[str, Any], members: int) -> str:
+    chances = answer["dry_chance_by_week"]
+    worst = max(range(len(chances)), key=lambda week: chances[week])
+    litres = answer["short_litres"]["value"]
+    if not chances[worst]:
+        every = "no day of the year" if members == 1 else f"in {members:,} years drawn no day"
+        return f"The water lasts: {every} runs short."
+    from_day, days = date_of(7 * worst + 1), _days(_band(answer["short_days"], "days"))
+    if members == 1:
+        much = f"{days} short of water, {_round(litres)} L in all"
+        return f"The water does not last: {much}, the first in the week from {from_day}."
+    return (
+        f"The water may not last: in the worst week, from {from_day}, it runs short in {_percent(chances[worst])} of "
+        f"{members:,} years drawn. A year has {days} short of water, {_round(litres)} L in all."
+    )
+
+
+def _days(text: str) -> str:
+    """ "1 day" instead of "1 days"."""
+    return re.sub(r"(?<![\d.,])1 days", "1 day", text)
+
+
+def _percent(share: float) -> str:
+    return f"{_number(100.0 * share, 2)} %"
+
+
+def _band(band: Mapping[str, float | None], unit: str = "", digits: int = 2, sign: str = "") -> str:
+    """ "about 5,200 L (3,900 to 6,800)", or without its band where that does not show."""
+
+    def said(key: str) -> str:
+        value = band[key]
+        return "not known" if value is None else f"{float(f'{value:.{digits}g}'):,.15g}"
+
+    value, low, high = (said(key) for key in ("value", "low", "high"))
+    if band["value"] is None:
+        return value
+    whole = f"{sign}{value} {unit}".rstrip()
+    return f"about {whole} ({low} to {high})" if band["low"] is not None and not low == value == high else whole
+
+
+def _fill_by(starts: Sequence[str | None]) -> list[str]:
+    month = hardest_month(starts)
+    if month is None:
+        return []
+    return [f"{MONTHS[month]} is the hardest month to fill: open the tap by {starts[month]} for a full tank."]
+
+
+def _brush(answer: Mapping[str, Any], limit_ppm: float) -> str:
+    worst, over = answer["worst_meter_ppm"], answer["days_over_limit"]
+    if worst["value"] is None:
+        return "What the water reads at the brush is not known."
+    if over["value"] or over["high"]:
+        many = _days(_band(over, "days"))
+        return f"At the brush it reads more than {limit_ppm:g} ppm on {many}; the worst is {_band(worst, 'ppm')}."
+    return f"At the brush it reads {_band(worst, 'ppm')} at worst; {limit_ppm:g} ppm is the limit."
+
+
+def _made(answer: Mapping[str, Any]) -> list[str]:
+    drain = answer["drain_m3"]["value"]
+    away = f", {_band(answer['drain_m3'], 'm³')} go to drain" if drain else ""
+    return [
+        f"It makes {_band(answer['product_m3'], 'm³')} of water{away}, and starts {_band(answer['starts'], 'times')}."
+    ]
+
+
+def _changed(changes: Sequence[tuple[str, str]]) -> list[str]:
+    by_name: dict[str, list[str]] = {}
+    for date, what in changes:
+        month, day = (int(part) for part in date.split("-"))
+        by_name.setdefault(what, []).append(f"{day} {MONTHS[month - 1][:3]}")
+    if not by_name:
+        return ["Nothing need be changed in the year."]
+    return ["Changes: " + "; ".join(f"{what} {_dates(dates)}" for what, dates in by_name.items()) + "."]
+
+
+def _dates(dates: Sequence[str]) -> str:
+    """The dates, or how many there are and the first where there are many."""
+    if len(dates) > 6:
+        return f"{len(dates)} times, first on {dates[0]}"
+    return ", ".join(dates)
+
+
+def _year_cost(answer: Mapping[str, Any], currency: str) -> list[str]:
+    cost, each = answer["cost"], answer["cost_per_m3"]["value"]
+    if cost["value"] is None:
+        return ["No prices are given, so what it costs is not known."]
+    sign = SIGNS.get(currency, f"{currency} ")
+    litre = "" if each is None else f", {sign}{each / 1000.0:.3f} a litre"
+    return [f"It costs {_band(cost, sign=sign)}{litre}, of what has a price."]
+
+
+YEAR_ROWS = (
+    ("product_m3", "product made", "m³"),
+    ("drain_m3", "to drain", "m³"),
+    ("starts", "starts of the plant", ""),
+    ("short_days", "days short of water", ""),
+    ("short_litres", "short in all", "L"),
+    ("worst_meter_ppm", "worst reading at the brush", "ppm"),
+    ("days_over_limit", "days over the limit", ""),
+    ("resin_changes", "resin changes", ""),
+    ("cartridge_changes", "cartridge changes", ""),
+    ("energy_kwh", "electricity", "kWh"),
+)
+
+
+def year_text(
+    name: str, answer: Mapping[str, Any], members: int, sentences: Sequence[str], notes: Sequence[str]
+) -> str:
+    """The year for a terminal: the sentences, the year in numbers, when to fill, the weeks that run short, notes."""
+    parts = [name, "", *sentences, ""]
+    parts.append(_rows([(words, _band(answer[key], unit, 3)) for key, words, unit in YEAR_ROWS]))
+    short = [(week, chance) for week, chance in enumerate(answer["dry_chance_by_week"]) if chance]
+    if short and members > 1:
+        parts += ["", "Chance of a day short of water"]
+        parts.append(_rows([(f"week from {date_of(7 * week + 1)}", _percent(chance)) for week, chance in short]))
+    elif short:
+        parts += ["", "Weeks with a day short of water", *(f"  from {date_of(7 * week + 1)}" for week, _ in short)]
+    starts = answer["latest_fill_start"]
+    if any(starts):
+        parts += ["", "Open the tap by, for a full tank at the next draw"]
+        parts += ["  " + "  ".join(f"{month[:3]:<5}" for month in MONTHS)]
+        parts += ["  " + "  ".join(f"{start or 'none':<5}" for start in starts)]
+    said = list(dict.fromkeys([*answer["notes"], *notes]))
+    if said:
+        parts += ["", "Notes", *(f"  {note}" for note in said)]
+    return "\n".join(line.rstrip() for line in parts)
