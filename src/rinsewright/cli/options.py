@@ -41,3 +41,16 @@ def between(low: float, high: float, unit: str) -> Callable[[str], float]:
         return value
 
     return read
+
+
+def whole(low: int, high: int, unit: str) -> Callable[[str], int]:
+    """A reader of whole numbers in a range, for argparse."""
+
+    def read(text: str) -> int:
+        digits = text.removeprefix("-")
+        value = int(text) if digits.isascii() and digits.isdigit() and len(digits) < 20 else None
+        if value is None or not low <= value <= high:
+            raise argparse.ArgumentTypeError(f"{text} is not possible; give {low} to {high} {unit}")
+        return value
+
+    return read

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import os
+import signal
 import sys
 import tempfile
+import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -57,21 +61,62 @@ def plain(value: Any) -> Any:
 
 
 def write_papers(result: Papers, folder: str) -> list[Path]:
-    """Write a result's files into a folder, each appearing whole or not at all.
+    """Write a result's files into a folder, all of them or none.
 
-    They are written to a temporary folder inside it and then moved, so that a run cut short leaves old files alone.
+    They are written to a temporary folder inside it and then moved, so that a run cut short leaves old files alone; a
+    folder made for them goes again.
     """
     place = Path(folder)
+    made = not place.exists()
     try:
         place.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".rinsewright-", dir=place) as name:
             draft = Path(name)
-            return [_move(file, draft, place) for file in result.write(draft)]
+            files = result.write(draft)
+            with _undisturbed():
+                return [_move(file, draft, place) for file in files]
     except (FileExistsError, NotADirectoryError):
-        raise InputError(Problem("this is a file, not a folder; give a folder to write to", folder)) from None
+        raise _not_a_folder(folder) from None
     except OSError as error:
-        why = (error.strerror or type(error).__name__).lower()
-        raise InputError(Problem(f"the folder cannot be written to ({why}); give another with --out", folder)) from None
+        raise _not_writable(folder, (error.strerror or type(error).__name__).lower()) from None
+    finally:
+        if made:
+            with contextlib.suppress(OSError):  # it holds the files
+                place.rmdir()
+
+
+def require_folder(folder: str) -> None:
+    """Refuse a folder that cannot be written to, before a long job begins."""
+    place = Path(folder)
+    nearest = next(path for path in (place, *place.absolute().parents) if path.exists())
+    if not nearest.is_dir():
+        raise _not_a_folder(folder)
+    if not os.access(nearest, os.W_OK | os.X_OK):
+        raise _not_writable(folder, "permission denied")
+
+
+def _not_a_folder(folder: str) -> InputError:
+    return InputError(Problem("this is a file, not a folder; give a folder to write to", folder))
+
+
+def _not_writable(folder: str, why: str) -> InputError:
+    return InputError(Problem(f"the folder cannot be written to ({why}); give another with --out", folder))
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Put an interrupt off until the files are all in place."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if came:
+        raise KeyboardInterrupt
 
 
 def _move(file: Path, draft: Path, place: Path) -> Path:

@@ -10,7 +10,19 @@ from rinsewright.papers.content import (
     TemperatureRow,
     WaterPath,
 )
-from rinsewright.papers.pdf import plan_pdf
+from rinsewright.papers.pdf import plan_pdf, year_pdf
 from rinsewright.papers.plan import plan_page
+from rinsewright.papers.year import year_page
 
-__all__ = ["PathPart", "PlanPaper", "Reading", "Tag", "TemperatureRow", "WaterPath", "plan_page", "plan_pdf"]
+__all__ = [
+    "PathPart",
+    "PlanPaper",
+    "Reading",
+    "Tag",
+    "TemperatureRow",
+    "WaterPath",
+    "plan_page",
+    "plan_pdf",
+    "year_page",
+    "year_pdf",
+]

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from rinsewright.papers.content import VERDICTS, PlanPaper
 from rinsewright.papers.facts import Facts
-from rinsewright.papers.words import listed, opening, plain
+from rinsewright.papers.words import MONTHS, listed, opening, plain
 
 if TYPE_CHECKING:
-    from jinja2 import Template
+    from jinja2 import Environment, Template
     from markupsafe import Markup
 
 
@@ -91,7 +91,6 @@ STANDINGS = {
     "reproduced": "not read, but its values were calculated again and agree",
     "from memory": "not yet checked against the source",
 }
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True)
@@ -178,21 +177,27 @@ def plan_page(paper: PlanPaper) -> str:
 
 @cache
 def _template() -> Template:
-    """The template, with everything escaped that is not marked as ours."""
+    made = environment()
+    made.globals.update(MONTHS=MONTHS, ION_WORDS=IONS, SATURATION_WORDS=SATURATION)
+    return made.get_template("plan.html.j2")
+
+
+def environment() -> Environment:
+    """Where templates are found and read, with everything escaped that is not marked as ours."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     from rinsewright.papers.drawing.surface import MARKS
 
-    environment = Environment(
+    made = Environment(
         loader=PackageLoader("rinsewright.papers"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals.update(MARKS=MARKS, MONTHS=MONTHS, ION_WORDS=IONS, SATURATION_WORDS=SATURATION)
-    environment.filters.update(plain=plain, opening=opening)
-    return environment.get_template("plan.html.j2")
+    made.globals.update(MARKS=MARKS)
+    made.filters.update(plain=plain, opening=opening)
+    return made
 
 
 def _root(paper: PlanPaper) -> dict[str, Any]:

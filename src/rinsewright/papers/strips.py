@@ -112,3 +112,17 @@ def swing(low: float, central: float, high: float, span: tuple[float, float]) ->
         '<svg xmlns="http://www.w3.org/2000/svg" class="swing" viewBox="0 0 100 16" preserveAspectRatio="none" '
         f'aria-hidden="true"><path class="axis" d="M0,15.5 H100"/>{drawn}{middle}</svg>'
     )
+
+
+def spread(band: Mapping[str, float | None], most: float) -> str:
+    """A bar from nought to a value on a scale that ends at ``most``, with a stroke at either end of its band."""
+    value = band["value"]
+    if value is None:
+        return ""
+    known = [end for end in (band["low"], band["high"]) if end is not None and end != value]
+    strokes = "".join(f'<path class="edge" d="M{98.0 * end / most + 1.0:.2f},0 V16"/>' for end in known)
+    bar = f'<path class="to-high" d="M1.00,3 H{98.0 * value / most + 1.0:.2f} V13 H1.00 Z"/>' if value else ""
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" class="swing" viewBox="0 0 100 16" preserveAspectRatio="none" '
+        f'aria-hidden="true"><path class="axis" d="M0,15.5 H100"/>{bar}{strokes}</svg>'
+    )

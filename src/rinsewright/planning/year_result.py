@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rinsewright.planning import wording
-from rinsewright.quantities import Array
+
+if TYPE_CHECKING:
+    from rinsewright.quantities import Array
 
 BY_DAY = (
     "temperature_c",
