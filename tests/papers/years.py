@@ -48,7 +48,7 @@ def a_year(name: str = "Tern Quay yard", members: int = 200, *, short: bool = Tr
         "product_l": banded(made, low, high),
         "drain_l": banded(made * (0.0 if resin_alone else 1.15), low, high),
         "delivered_l": banded(litres - dry, low, high),
-        "short_l": np.stack([np.zeros(365), dry if members == 1 else 0.2 * dry, dry * (1.0 if members == 1 else 3.0)]),
+        "short_l": banded(dry, 1.0, 1.0) if members == 1 else np.stack([0.0 * dry, 0.2 * dry, 3.0 * dry]),
         "starts": np.rint(banded(np.where(made > 0.0, 13.0 + WEEKDAY, 0.0), low, high)),
         "level_end_l": banded(np.where(dry > 0.0, 60.0, 620.0 - 0.4 * litres), low, min(high, 1.04))
         if tank
@@ -87,7 +87,7 @@ def a_year(name: str = "Tern Quay yard", members: int = 200, *, short: bool = Tr
         "days_over_limit": {"value": 1.0, "low": 0.0, "high": 4.0} if members > 1 else amount(0.0),
         "dry_chance_by_week": chance,
         "latest_fill_start": starts if tank else [None] * 12,
-        "notes": ["The tank's float band is assumed."],
+        "notes": ["The tank's float band is assumed."] if tank else [],
         "seed": 7 if members > 1 else None,
     }  # fmt: skip
     split = {"water": 380.0, "sewerage": 220.0, "resin": 450.0, "cartridges": 28.0, "membranes": 91.0, "labour": 144.0}

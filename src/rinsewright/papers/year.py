@@ -80,6 +80,7 @@ def year_page(result: YearResult) -> str:
         year_rows=[_row(row) for row in YEAR_ROWS],
         costs=_costs(result.cost_split),
         notes=list(dict.fromkeys([*answer["notes"], *result.notes])),
+        has_tank=any(column.key == "level_end_l" for column in columns),
         banded=result.members > 1,
         lang="en-GB" if result.country == "GB" else "en",
     )

@@ -130,8 +130,7 @@ def chance_chart(chances: Sequence[float]) -> str:
     sheet = SHEETS["year"]
     worst = max(range(len(chances)), key=lambda week: chances[week])
     top = HEADROOM * max(*chances, 0.01) * 1.1
-    per_cent = f"format(100 * datum.value, '.{0 if top > 0.05 else 1}f') + ' %'"
-    x, y = _x("year", sheet), _y((0.0, top), {"labelExpr": per_cent})
+    x, y = _x("year", sheet), _y((0.0, top), 100.0, " %")
     bars = [{"t": 7.0 * week + 0.8, "u": 7.0 * week + 6.2, "v": chance} for week, chance in enumerate(chances)]
     bar = {"type": "rect", "fill": INKS["stop"]}
     encoding = {"x": x, "x2": {"field": "u"}, "y": y, "y2": {"datum": 0}}
@@ -194,7 +193,7 @@ def _chart(
     """One quantity over the year or over a week."""
     sheet = SHEETS[axis]
     x = _x(axis, sheet)
-    y = _y(domain, {"format": ",.0f" if domain[1] - domain[0] >= 4.0 else ".1f"})
+    y = _y(domain)
     encoding = {"x": x, "y": y}
     steps = list(_steps(series, 1.0 if axis == "year" else 1.0 / 24.0))
     layers: list[dict[str, Any]] = []
@@ -220,9 +219,22 @@ def _x(axis: Axis, sheet: Sheet) -> dict[str, Any]:
     return {"field": "t", "type": "quantitative", "title": None, "scale": scale, "axis": ticks}
 
 
-def _y(domain: tuple[float, float], labels: Mapping[str, Any]) -> dict[str, Any]:
+def _y(domain: tuple[float, float], times: float = 1.0, unit: str = "") -> dict[str, Any]:
+    """The upright axis; its words are the values times ``times``, with a unit."""
+    step = _tick(domain[1] - domain[0])
+    first = math.ceil(domain[0] / step - 1e-9)
+    ticks = [step * n for n in range(first, math.floor(domain[1] / step + 1e-9) + 1)]
+    decimals = max(0, -math.floor(math.log10(times * step) + 1e-9))
+    words = f"format({times:g} * datum.value, ',.{decimals}f') + '{unit}'"
+    axis = {"values": ticks, "tickCount": len(ticks), "labelExpr": words}
     scale = {"domain": list(domain), "nice": False}
-    return {"field": "v", "type": "quantitative", "title": None, "scale": scale, "axis": {"tickCount": 4, **labels}}
+    return {"field": "v", "type": "quantitative", "title": None, "scale": scale, "axis": axis}
+
+
+def _tick(span: float) -> float:
+    """One, two or five of a power of ten, so that no more than five marks stand on an axis."""
+    power = 10.0 ** math.floor(math.log10(span / 4.5))
+    return next(step for step in (power, 2.0 * power, 5.0 * power, 10.0 * power) if span / step <= 4.5)
 
 
 def _names(axis: Axis, sheet: Sheet, names: Sequence[str]) -> list[dict[str, Any]]:
@@ -258,7 +270,7 @@ def _word(text: str, ink: str, at: tuple[float, float], axes: Any, how: dict[str
 
 
 def _finished(sheet: Sheet, layers: list[dict[str, Any]], name: str, title: str, desc: str) -> str:
-    axis = CONFIG["axis"] | {"labelFontSize": sheet.letters, "titleFontSize": sheet.letters, "tickCount": 4}
+    axis = CONFIG["axis"] | {"labelFontSize": sheet.letters, "titleFontSize": sheet.letters}
     config = CONFIG | {"text": {"fontSize": sheet.letters}, "axis": axis, "axisY": {"labelPadding": 3}}
     spec = {
         "width": sheet.width,
