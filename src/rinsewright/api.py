@@ -30,6 +30,7 @@ from rinsewright.solve.result import Batch, Solved, solve_batch, solve_one
 
 if TYPE_CHECKING:
     from rinsewright.planning.plan import Plan
+    from rinsewright.planning.year_result import YearResult
 
 Progress = Callable[[str, float], None]  # what is being done, share done
 
@@ -189,6 +190,23 @@ class Site:
         require(self.document, "plan")
         try:
             return make_plan(self.document, self.plant, self.tap, progress)
+        except NoWorkingState as reason:
+            raise self._placed(reason) from None
+
+    def year(
+        self, members: int = 1, seed: int | None = None, workers: int = 1, progress: Progress | None = None
+    ) -> YearResult:
+        """One calendar year hour by hour; with more than one member as many years, each with its own chance.
+
+        ``seed`` makes the chance the same again, whatever the number of ``workers`` (processes that share the work).
+        """
+        from rinsewright.planning.year import simulate_year
+
+        require(self.document, "year")
+        try:
+            return simulate_year(
+                self.document, self.plant, self.tap, members=members, seed=seed, workers=workers, progress=progress
+            )
         except NoWorkingState as reason:
             raise self._placed(reason) from None
 
