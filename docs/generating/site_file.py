@@ -32,6 +32,7 @@ in the file or by a part of the catalogue. The same as JSON Schema, for editors 
 """
 
 EXAMPLES = (
+    "site = { frost_days = [31, 30, 10, 5, 0, 0, 0, 0, 0, 2, 12, 25] }",
     "water = { temperature_c = 12 }",
     "water = { temperature_c = 12, ions_mg_l = { Ca = 0 } }",
     "water = { temperature_c = 12, field = { meter_ppm = 200 }, free_chlorine_mg_l = 0.5, total_chlorine_mg_l = 0.3 }",
@@ -39,11 +40,18 @@ EXAMPLES = (
     "water = { temperature_c = 12, field = { meter_ppm = 200 }, season = { coldest_c = 19, warmest_c = 5 } }",
     "water = { temperature_c = 12, field = { meter_ppm = 200 }, season = "
     "{ coldest_c = 5, monthly_c = [5, 5, 7, 9, 12, 15, 17, 18, 16, 12, 9, 6] } }",
+    "water = { temperature_c = 12, field = { meter_ppm = 200 }, season = "
+    '{ table = "GB mains", air_mean_c = 10.5, air_monthly_spread_c = 13 } }',
+    "water = { temperature_c = 12, field = { meter_ppm = 200 }, season = { air_mean_c = 10.5 } }",
+    "water = { temperature_c = 12, field = { meter_ppm = 200 }, season = "
+    "{ air_mean_c = -4, air_monthly_spread_c = 45 } }",
     "water = { temperature_c = 12, field = { meter_ppm = 200 }, changes = "
     '[{ from = "11-01", ions_mg_l = { Ca = 90 } }, { from = "11-01", ions_mg_l = { Ca = 60 } }] }',
     'supply = { kind = "mains" }',
     "supply = { standing_bar = 3, flowing = [{ flow_l_min = 10, pressure_bar = 3.5 }] }",
     "supply = { flowing = [{ flow_l_min = 5, pressure_bar = 3 }, { flow_l_min = 10, pressure_bar = 3.5 }] }",
+    "supply = { standing_bar = 1, tank_litres = 200, refill_l_min = 6 }",
+    'supply = { kind = "break-tank", standing_bar = 1, tank_litres = 200 }',
     'demand = { litres_per_day = { mon = 300 }, rounds = [{ day = "mon", jobs = [{ litres = 40, minutes = 25 }] }] }',
     "demand = { litres_per_day = { mon = 0 } }",
     'demand = { draw_from = "08:00", draw_until = "08:00" }',
@@ -75,6 +83,8 @@ EXAMPLES = (
     '[{ part = "pump", curve = [{ flow_l_min = 0, bar = 5 }], cut_in_bar = 6, cut_out_bar = 5 }] }',
     'plant = { product = [{ part = "resin", litres = 7 }, { part = "tank", litres = 400, usable_litres = 500 }] }',
     'plant = { product = [{ part = "resin", litres = 7 }, { part = "tank", litres = 400, float_band_mm = 60 }] }',
+    'plant = { product = [{ part = "resin", litres = 7 }, { part = "tank", litres = 400, float_valve = false, '
+    "float_open_l_min = 12 }] }",
     "plant = { membranes = [MEMBRANE], drain = [RESTRICTOR], feed = "
     '[{ part = "cartridge", media = "carbon", clean_drop_bar = 0.2 }] }',
     "plant = { membranes = [MEMBRANE], drain = [RESTRICTOR], feed = "

@@ -466,8 +466,8 @@ SOURCES = {
         "climate",
         "SAP 10.2, table J1: cold water in the United Kingdom",
         "SAP 10.2 (BRE), table J1, by month; read in two public copies. Day-weighted mean reproduced.",
-        "Smooth days must keep the mean of each month. Flow follows the published factors of 2700 K; 0.5 % for the "
-        "little salt.",
+        "Smooth days must keep the mean of each month; the coldest and the warmest day pass it a little. Flow follows "
+        "the published factors of 2700 K; 0.5 % for the little salt.",
     ),
 }
 

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from rinsewright.quantities import celsius, kelvin
-from rinsewright.seasons.climate import (
+from rinsewright.site.build import season_input
+from rinsewright.site.reading import read_text
+from rinsewright.water.climate import (
     MONTH_DAYS,
     MONTH_OF_DAY,
     UK_HEADER_TANK_C,
@@ -17,10 +19,21 @@ from rinsewright.seasons.climate import (
 from tests.published.agreement import absolute, agree
 
 
-def test_burch_christensen():
+def days_of(season):
+    """The days of a site file's season, °C."""
+    document = read_text(f"[water]\ntemperature_c = 12.0\n[water.field]\nmeter_ppm = 180\n[water.season]\n{season}\n")
+    found = season_input(document)
+    assert found is not None
+    return celsius(np.array(found.days_k))
+
+
+@pytest.mark.parametrize("door", ["", ", site file"])
+def test_burch_christensen(door):
     # Burch & Christensen, NREL 2007: constants read in NREL's own code; values reproduced from the equation (no worked
     # example is printed). Mean air 10.5 °C, spread of monthly means 13.0 °C; 0.01 K.
     days = celsius(burch_christensen(float(kelvin(10.5)), 13.0))
+    if door:
+        days = days_of("air_mean_c = 10.5\nair_monthly_spread_c = 13.0")
     expected = {15: 11.134, 46: 10.789, 105: 12.357, 196: 16.493, 227: 16.881, 319: 13.725}
     agree_day = partial(
         agree,
@@ -31,13 +44,13 @@ def test_burch_christensen():
         model="mains temperature from the air",
     )
     agree_day(
-        quantity="mains temperature",
+        quantity=f"mains temperature{door}",
         at=[f"day {day}" for day in expected],
         published=expected.values(),
         ours=[days[day - 1] for day in expected],
     )
     agree_day(
-        quantity="mains temperature of the year",
+        quantity=f"mains temperature of the year{door}",
         at=["least", "most", "mean"],
         published=[10.785, 16.882, 13.834],
         ours=[days.min(), days.max(), days.mean()],
@@ -48,6 +61,8 @@ def test_burch_christensen():
 def test_southern_hemisphere_is_half_a_year_away():
     north, south = (burch_christensen(float(kelvin(15.0)), 10.0, southern) for southern in (False, True))
     assert (north + south) / 2 == pytest.approx(np.full(365, (north[0] + south[0]) / 2))
+    written = days_of("air_mean_c = 15.0\nair_monthly_spread_c = 10.0\nsouthern = true")
+    assert written == pytest.approx(celsius(south), abs=1e-9)
 
 
 def test_uk_table():
@@ -66,12 +81,21 @@ def test_uk_table():
     assert max(UK_HEADER_TANK_C) > 20.0  # why a tank in a shed is a legionella matter
 
 
-@pytest.mark.parametrize(("name", "table"), [("mains", UK_MAINS_C), ("header tank", UK_HEADER_TANK_C)])
-def test_smooth_days_keep_each_published_month(name, table):
-    days = celsius(from_months(kelvin(np.array(table))))
+# As printed, apart from the package's own.
+PRINTED = {
+    "mains": (8.0, 8.2, 9.3, 12.7, 14.6, 16.7, 18.4, 17.6, 16.6, 14.3, 11.1, 8.5),
+    "header tank": (11.1, 11.3, 12.3, 14.5, 16.2, 18.8, 21.3, 19.3, 18.7, 16.2, 13.2, 11.2),
+}
+
+
+@pytest.mark.parametrize("name", PRINTED)
+@pytest.mark.parametrize("door", ["", ", site file"])
+def test_smooth_days_keep_each_published_month(name, door):
+    table = PRINTED[name]
+    days = days_of(f'table = "GB {name}"') if door else celsius(from_months(kelvin(np.array(table))))
     agree(
         source="sap",
-        quantity=f"mean of smooth days, {name}",
+        quantity=f"mean of smooth days, {name}{door}",
         at=[f"month {month}" for month in range(1, 13)],
         unit="°C",
         published=table,

@@ -11,10 +11,12 @@ from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.product.line import ResinVessel
 from rinsewright.quantities import BAR, L_MIN, LITRE, LMH, LMH_PER_BAR, MM
 from rinsewright.site.build import (
+    VanInput,
     build_plant,
     currency,
     day_of_year,
     demand_input,
+    frost_chance,
     meter_factor,
     season_input,
     water_input,
@@ -213,8 +215,116 @@ def test_season_input():
     assert (season.coldest_day, season.monthly_k) == (41, None)
     block = TEXT[TEXT.index("[water.season]") : TEXT.index("[supply]")]
     monthly: Any = season_input(read_text(TEXT.replace(block, f"[water.season]\nmonthly_c = {list(range(5, 17))}\n")))
-    assert (monthly.coldest_k, monthly.warmest_k) == pytest.approx((278.15, 289.15))
+    assert monthly.monthly_k == pytest.approx(range_k := [month + 273.15 for month in range(5, 17)])
+    assert monthly.coldest_k < min(range_k)  # the coldest day, not the coldest month's mean
+    assert monthly.warmest_k > max(range_k)
     assert season_input(read_text(TEXT.replace(block, ""))) is None
+
+
+SEASONS = {
+    "coldest and warmest": 'coldest_c = 5.0\nwarmest_c = 19.0\ncoldest_day = "02-10"\n',
+    "months": "monthly_c = [5, 5, 7, 9, 12, 15, 17, 18, 16, 12, 9, 6]\n",
+    "months near freezing": "monthly_c = [0, 0, 0, 4, 9, 14, 17, 17, 13, 8, 3, 0]\n",
+    "British mains": 'table = "GB mains"\n',
+    "British header tank": 'table = "GB header tank"\n',
+    "air": "air_mean_c = 10.5\nair_monthly_spread_c = 13.0\n",
+    "southern air": "air_mean_c = 10.5\nair_monthly_spread_c = 13.0\nsouthern = true\n",
+}
+
+
+@pytest.mark.parametrize("way", SEASONS)
+def test_extremes_are_those_of_the_days_whichever_way_the_season_is_given(way):
+    season: Any = season_input(read_text(with_season(SEASONS[way])))
+    assert len(season.days_k) == 365
+    # a cosine's warmest day is half a day off its peak: 0.0003 K
+    assert (season.coldest_k, season.warmest_k) == pytest.approx((min(season.days_k), max(season.days_k)), abs=4e-4)
+    assert 273.15 <= season.coldest_k < season.warmest_k < 298.15
+    winter = season.days_k[181:243] if way == "southern air" else season.days_k[:59] + season.days_k[-31:]
+    assert min(season.days_k) in winter
+
+
+def test_the_coldest_day_is_where_it_was_put():
+    season: Any = season_input(read_text(TEXT))
+    assert season.days_k[40] == season.coldest_k == 278.15
+
+
+def with_season(lines):
+    start, end = TEXT.index("[water.season]"), TEXT.index("[supply]")
+    return f"{TEXT[:start]}[water.season]\n{lines}\n{TEXT[end:]}"
+
+
+@pytest.mark.parametrize("way", ["months", "British header tank"])
+def test_the_warmest_day_counts_for_an_element(way):
+    text = with_season(SEASONS[way])
+    season: Any = season_input(read_text(text))
+    warmest = season.warmest_k - 273.15
+    check_ratings(*plant_of(text.replace("max_c = 45.0", f"max_c = {warmest + 0.01:.4f}")))
+    with pytest.raises(NoWorkingState, match=f"but the water reaches {warmest:.3g} °C"):
+        check_ratings(*plant_of(text.replace("max_c = 45.0", f"max_c = {warmest - 0.01:.4f}")))
+
+
+# ---- what the year needs ----
+
+
+def test_frost_days_become_a_chance():
+    days = [31, 14, 6.2, 0, 0, 0, 0, 0, 0, 0, 3, 28]
+    text = TEXT.replace('country = "GB"', f'country = "GB"\nfrost_days = {days}')
+    chance = frost_chance(read_text(text))
+    assert chance == pytest.approx((1.0, 0.5, 0.2, 0, 0, 0, 0, 0, 0, 0, 0.1, 28 / 31))
+    assert frost_chance(read_text(TEXT)) == (0.0,) * 12
+    protected = text.replace("frost_protected = false", "frost_protected = true")
+    assert protected != text
+    assert frost_chance(read_text(protected)) == (0.0,) * 12
+
+
+def test_a_break_tank():
+    _, plant = plant_of(TEXT)
+    assert (plant.supply.tank_volume, plant.supply.refill_flow) == (None, None)
+    text = TEXT.replace("standing_bar = 4.2", "standing_bar = 4.2\ntank_litres = 250\nrefill_l_min = 9")
+    _, plant = plant_of(text.replace('kind = "mains"', 'kind = "break-tank"'))
+    assert (plant.supply.tank_volume, plant.supply.refill_flow) == pytest.approx((0.25, 9 * L_MIN))
+
+
+def test_a_tank_without_a_float_valve():
+    _, plant = plant_of(TEXT)
+    assert plant.tank.float_valve
+    open_ended = TEXT.replace("float_band_mm = 60\n", "float_valve = false\n").replace("float_open_l_min = 12.0\n", "")
+    _, plant = plant_of(open_ended)
+    assert (plant.tank.float_valve, plant.tank.float_band, plant.tank.float_open_flow) == (False, None, None)
+    name = next(iter(load_catalogue().entries["tanks"]))
+    _, plant = plant_of(open_ended.replace("litres = 650", f'litres = 650\nsize = "{name}"'))
+    assert (plant.tank.float_band, plant.tank.float_open_flow) == (None, None)
+
+
+def test_rules_of_changing():
+    _, plant = plant_of(TEXT)
+    assert plant.feed[1].change_on == plant.resin.change_on == ()
+    assert plant.resin.change_after_months is None
+    element = plant.elements[0]
+    assert (element.change_at_flow_loss, element.change_at_passage_times) == (0.25, 1.6)
+    assert element.change_after_years is None
+
+    text = TEXT.replace('media = "sediment"', 'media = "sediment"\nchange_on = ["10-01", "04-01", "04-01"]')
+    text = text.replace("usable_share = 0.6", 'usable_share = 0.6\nchange_on = ["03-01"]\nchange_after_months = 9')
+    keys = "change_at_flow_loss_pct = 30\nchange_at_passage_times = 2\nchange_after_years = 4"
+    _, plant = plant_of(text.replace(RATED, f"{RATED}\n{keys}", 1))
+    assert plant.feed[1].change_on == (91, 274)
+    assert (plant.resin.change_on, plant.resin.change_after_months) == ((60,), 9)
+    first, second = plant.elements
+    assert (first.change_at_flow_loss, first.change_at_passage_times, first.change_after_years) == (0.3, 2, 4)
+    assert second.change_after_years is None
+
+
+def test_vans_and_the_spread_of_the_demand():
+    demand = demand_input(read_text(TEXT))
+    assert demand.spread == 0.10
+    vans = '[[demand.vans]]\nname = "A"\ntank_litres = 400\n[[demand.vans]]\nname = "B"\ntank_litres = 250\n'
+    text = TEXT.replace("product_limit_ppm = 10", "product_limit_ppm = 10\nspread_pct = 25")
+    demand = demand_input(read_text(f'{text}\n{vans}refill_at = "18:30"\nrefill_l_min = 15\n'))
+    assert demand.spread == 0.25
+    assert demand.vans[-2] == VanInput("A", 0.4, 7 * 3600.0, None)
+    assert demand.vans[-1].refill_at == 18.5 * 3600.0
+    assert demand.vans[-1].refill_flow == pytest.approx(15 * L_MIN)
 
 
 def test_days_of_the_year():

@@ -10,6 +10,7 @@ from rinsewright.site.reading import read_site, read_text, require
 
 DEMO = Path(__file__).parents[2] / "examples" / "tern-quay.toml"
 TEXT = DEMO.read_text(encoding="utf-8")
+SEASON = 'coldest_c = 5.0\nwarmest_c = 19.0\ncoldest_day = "02-10"\n'
 
 
 def refusal_of(text):
@@ -84,6 +85,53 @@ REFUSED = [
     ("warmest_c = 19.0", "warmest_c = 4.0", "the coldest water, 5 °C, is above the warmest, 4 °C"),
     ("warmest_c = 19.0\n", "", "the season is not whole"),
     ("warmest_c = 19.0\n", "warmest_c = 19.0\nmonthly_c = [1, 2]\n", "2 values are given; give at least 12"),
+    ("warmest_c = 19.0\n", 'table = "GB"\n', 'water.season.table: "GB" is not known here'),
+    (SEASON, 'table = "GB mains"\nsouthern = true\n', "water.season.southern: it contradicts table; give either one"),
+    (SEASON, f'table = "GB mains"\nmonthly_c = {[9.0] * 12}\n', "water.season.table: it contradicts monthly_c; give"),
+    (SEASON, "air_mean_c = 10.5\n", "air_monthly_spread_c is missing; the water follows from the air's mean and"),
+    (SEASON, "southern = true\n", "air_mean_c is missing; the water follows from the air's mean and"),
+    (SEASON, "", "the season is not whole; give coldest_c and warmest_c, or 12 monthly_c, or a table, or air_mean_c"),
+    (SEASON, "air_mean_c = 40\n", "water.season.air_mean_c: 40 is not a plausible mean temperature of the air"),
+    (
+        SEASON,
+        "air_mean_c = -4\nair_monthly_spread_c = 45\n",
+        "water.season.air_mean_c: this air gives water of -5.3 °C on the coldest day",
+    ),
+    ('country = "GB"', f'country = "GB"\nfrost_days = {[3] * 11}', "11 values are given; give at least 12"),
+    ('country = "GB"', f'country = "GB"\nfrost_days = {[32] + [0] * 11}', "32 is not a plausible number of frost days"),
+    (
+        'country = "GB"',
+        f'country = "GB"\nfrost_days = {[3, 30] + [0] * 10}',
+        "site.frost_days[1]: 30 days of frost are more than the month has; give at most 29",
+    ),
+    (
+        "standing_bar = 4.2",
+        "standing_bar = 4.2\ntank_litres = 200",
+        'supply.tank_litres: only a break tank has it; give kind = "break-tank", or leave it out',
+    ),
+    (
+        'kind = "mains"',
+        'kind = "break-tank"\nrefill_l_min = 9',
+        "supply.refill_l_min: tank_litres is missing; give both or neither",
+    ),
+    (
+        "float_band_mm = 60\n",
+        "float_valve = false\n",
+        "plant.product[4].float_open_l_min: it belongs to a float valve",
+    ),
+    ('media = "carbon"', 'media = "carbon"\nchange_on = ["4-1"]', '"4-1" is not a day of every year'),
+    (
+        "usable_share = 0.6",
+        "usable_share = 0.6\nchange_after_months = 0",
+        "0 is not a plausible age; give months above",
+    ),
+    (
+        "area_m2 = 7.2",
+        "area_m2 = 7.2\nchange_at_passage_times = 1",
+        "1 is not a plausible growth of salt passage; give a number above 1",
+    ),
+    ("area_m2 = 7.2", "area_m2 = 7.2\nchange_at_flow_loss_pct = 0", "0 is not a plausible loss of flow; give per cent"),
+    ("product_limit_ppm = 10", "product_limit_ppm = 10\nspread_pct = -1", "-1 is not a plausible spread of the demand"),
     ('draw_from = "08:00"', 'draw_from = "24:00"', '"24:00" is not a time of day'),
     ('draw_from = "08:00"', 'draw_from = "8"', '"8" is not a time of day'),
     ('draw_from = "08:00"', 'draw_from = "08:00"\nfill_from = "20:00"', "fill_until is missing"),

@@ -9,7 +9,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from rinsewright.catalogue.fields import Date, Keys, entry, number
+from rinsewright.catalogue.fields import Date, Keys, MonthDay, entry, number
+from rinsewright.plant.membrane.ageing import FLUX_LOSS_ALLOWED, SALT_PASSAGE_ALLOWED
+
+
+def _change_on() -> list[MonthDay]:
+    value: list[MonthDay] = entry(
+        "days of changing", default=[], note="Days of the year on which it is changed in any case, MM-DD."
+    )
+    return value
 
 
 class Stocked(Keys):
@@ -84,6 +92,7 @@ class Cartridge(Sized):
     change_after_months: float | None = number(
         "age", "months", 0, 60, above=True, default=None, note="Months after which it is changed in any case."
     )
+    change_on: list[MonthDay] = _change_on()
     dirt_m3_to_double: float | None = number(
         "throughput", "m³", 0, 1e4, above=True, default=None, note="Water that doubles its pressure drop."
     )
@@ -192,6 +201,26 @@ class Membrane(Stocked):
     tolerance_pct: float = number(
         "tolerance", "%", 0, 50, default=15.0, note="How far the flow of one element may be from its rating."
     )
+    change_at_flow_loss_pct: float = number(
+        "loss of flow",
+        "%",
+        1,
+        90,
+        default=100.0 * FLUX_LOSS_ALLOWED.value,
+        note="Share of its flow when new that is lost when it is changed, at like pressure and temperature.",
+    )
+    change_at_passage_times: float = number(
+        "growth of salt passage",
+        "",
+        1,
+        20,
+        above=True,
+        default=SALT_PASSAGE_ALLOWED.value,
+        note="Times its salt passage when new at which it is changed.",
+    )
+    change_after_years: float | None = number(
+        "age", "years", 0, 30, above=True, default=None, note="Years after which it is changed in any case."
+    )
 
 
 class Restrictor(Sized):
@@ -271,6 +300,10 @@ class Resin(Sized):
     )
     at_l_min: float = number("flow of the stated drop", "L/min", 0, 200, above=True, default=8.0)
     vessels: int = number("number of vessels", "", 1, 2, default=1, note="1, or 2 as lead and lag.")
+    change_on: list[MonthDay] = _change_on()
+    change_after_months: float | None = number(
+        "age", "months", 0, 120, above=True, default=None, note="Months after which it is changed in any case."
+    )
 
 
 class Tank(Sized):
@@ -279,6 +312,9 @@ class Tank(Sized):
     part: Literal["tank"] = entry("kind of part")
     litres: float | None = number("volume", "L", 1, 50000, needed=True)
     height_mm: float | None = number("height", "mm", 100, 10000, default=None, note="Inside height.")
+    float_valve: bool = entry(
+        "whether a float valve shuts the inlet", default=True, note="Without one the tank overflows when full."
+    )
     float_band_mm: float | None = number(
         "float band", "mm", 0, 2000, above=True, default=None, note="Rise from full open to shut."
     )
@@ -291,6 +327,10 @@ class Tank(Sized):
     )
     start_full: float = number("starting level", "share", 0, 1, default=1.0, note="Share full when the year starts.")
     inlet: Literal["top", "bottom"] = entry("inlet", default="top", note="Where the product enters.")
+
+
+FLOAT_KEYS = ("float_band_mm", "float_open_l_min")
+"""Keys of a tank that mean nothing without a float valve."""
 
 
 class DeliveryPump(Stocked):

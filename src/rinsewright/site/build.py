@@ -26,6 +26,8 @@ from rinsewright.quantities import BAR, HOUR, L_H, L_MIN, LITRE, LMH, LMH_PER_BA
 from rinsewright.site.checks import PLANT_CHECKS, membrane_problems, missing_problems
 from rinsewright.site.document import SiteDocument
 from rinsewright.site.schema import WEEKDAYS, IonsMgL, PlantTable, SupplyTable
+from rinsewright.site.season import SeasonInput, day_of_year, season_of
+from rinsewright.water.climate import MONTH_DAYS
 from rinsewright.water.field import Readings
 
 DEFAULT_METER_FACTOR = 0.5
@@ -74,7 +76,11 @@ def build_supply(table: SupplyTable) -> Supply:
     if standing is None and table.by_hour_bar:
         standing = sum(table.by_hour_bar) / len(table.by_hour_bar)
     tests = [(test.flow_l_min * L_MIN, test.pressure_bar * BAR) for test in table.flowing]
-    return fit_supply(None if standing is None else standing * BAR, tests, table.kind)
+    return replace(
+        fit_supply(None if standing is None else standing * BAR, tests, table.kind),
+        tank_volume=_times(table.tank_litres, LITRE),
+        refill_flow=_times(table.refill_l_min, L_MIN),
+    )
 
 
 def resolve(table: PlantTable, places: Places, catalogue: Catalogue) -> PlantTable:
@@ -116,7 +122,10 @@ def _resolved(part: Any, at: Path, places: Places, catalogue: Catalogue) -> tupl
     if found is None:
         message = f"{shown(name)} is not in the catalogue of {kind}; {catalogue.suggestion(kind, name)}"
         return part, [places.problem(message, *at, reference)]
-    return merge(part, found).model_copy(update={reference: None}), []
+    update: dict[str, Any] = {reference: None}
+    if isinstance(part, parts.Tank) and not part.float_valve:  # nor has it the catalogue's
+        update |= {key: getattr(part, key) for key in parts.FLOAT_KEYS}
+    return merge(part, found).model_copy(update=update), []
 
 
 def _stages(table: PlantTable, places: Places) -> tuple[tuple[Element, ...], ...]:
@@ -184,6 +193,9 @@ def _element(membrane: parts.Membrane) -> Element:
         max_k=None if membrane.max_c is None else membrane.max_c + ZERO_C,
         max_recovery=membrane.max_recovery,
         tolerance=membrane.tolerance_pct / 100.0,
+        change_at_flow_loss=membrane.change_at_flow_loss_pct / 100.0,
+        change_at_passage_times=membrane.change_at_passage_times,
+        change_after_years=membrane.change_after_years,
         nominal=membrane.nominal,
     )
     if membrane.rated is None:
@@ -248,6 +260,7 @@ def _cartridge(part: parts.Cartridge, **common: Any) -> Cartridge:
         change_after_m3=part.change_after_m3,
         change_at_drop_pa=_times(part.change_at_drop_bar, BAR),
         change_after_months=part.change_after_months,
+        change_on=_days(part.change_on),
         dirt_m3_to_double=part.dirt_m3_to_double,
         chlorine_capacity_kg=_times(part.chlorine_capacity_g, 1e-3),
         **common,
@@ -312,6 +325,8 @@ def _resin(part: parts.Resin, **common: Any) -> ResinVessel:
         usable_share=part.usable_share,
         clean_drop_pa=part.vessels * part.drop_bar * BAR,
         at_flow=part.at_l_min * L_MIN,
+        change_on=_days(part.change_on),
+        change_after_months=part.change_after_months,
         **common,
     )
 
@@ -322,6 +337,7 @@ def _tank(part: parts.Tank, **common: Any) -> Tank:
         height=_times(part.height_mm, MM),
         float_band=_times(part.float_band_mm, MM),
         float_open_flow=_times(part.float_open_l_min, L_MIN),
+        float_valve=part.float_valve,
         vented=part.vented,
         usable_volume=_times(part.usable_litres, LITRE),
         start_full=part.start_full,
@@ -364,6 +380,10 @@ BUILDERS: dict[type, tuple[Callable[..., Part], Callable[[Any], str]]] = {
 
 def _times(value: float | None, unit: float) -> float | None:
     return None if value is None else value * unit
+
+
+def _days(dates: Sequence[str]) -> tuple[int, ...]:
+    return tuple(sorted({day_of_year(date) for date in dates}))
 
 
 def _given(value: float | None) -> float:
@@ -435,33 +455,18 @@ def _ions(table: IonsMgL) -> dict[str, float]:
 # ---- the season ----
 
 
-@dataclass(frozen=True)
-class SeasonInput:
-    """The water's temperature through the year [K]: coldest and warmest with the coldest day, or monthly means."""
-
-    coldest_k: float
-    warmest_k: float
-    coldest_day: int | None  # day of the year, 1–365; None where monthly values are given
-    monthly_k: tuple[float, ...] | None
-
-
 def season_input(document: SiteDocument) -> SeasonInput | None:
     """The season as given, or None where only today's temperature is known."""
     season = _table(document, "water").season
-    if season is None:
-        return None
-    if season.monthly_c is not None:
-        monthly = tuple(value + ZERO_C for value in season.monthly_c)
-        return SeasonInput(min(monthly), max(monthly), None, monthly)
-    return SeasonInput(
-        _given(season.coldest_c) + ZERO_C, _given(season.warmest_c) + ZERO_C, day_of_year(season.coldest_day), None
-    )
+    return None if season is None else season_of(season)
 
 
-def day_of_year(month_day: str) -> int:
-    """Day of a year of 365 days, from 1: "02-10" is 41."""
-    month, day = (int(number) for number in month_day.split("-"))
-    return sum((31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)[: month - 1]) + day
+def frost_chance(document: SiteDocument) -> tuple[float, ...]:
+    """Share of each month's days on which frost shuts the tap: none where frost cannot reach the plant."""
+    site = document.model.site
+    if site.frost_days is None or site.frost_protected:
+        return (0.0,) * 12
+    return tuple(min(1.0, float(days / month)) for days, month in zip(site.frost_days, MONTH_DAYS, strict=True))
 
 
 def seconds_of_day(clock: str) -> float:
@@ -482,6 +487,16 @@ class JobInput:
 
 
 @dataclass(frozen=True)
+class VanInput:
+    """A van's tank [m3], the time of day [s] at which it is refilled, and the flow [m3/s] where given."""
+
+    name: str
+    volume: float
+    refill_at: float
+    refill_flow: float | None
+
+
+@dataclass(frozen=True)
 class DemandInput:
     """The product needed. ``by_weekday`` [m3], Monday first; times in seconds since midnight."""
 
@@ -497,6 +512,8 @@ class DemandInput:
     weather_off_chance: tuple[float, ...]  # 12 months
     brushes: int
     brush_flow: float | None  # m3/s each
+    spread: float  # share by which the year's demand may lie off, either way (90 % band)
+    vans: tuple[VanInput, ...]
 
     @property
     def working_day(self) -> float:
@@ -533,6 +550,11 @@ def demand_input(document: SiteDocument) -> DemandInput:
         weather_off_chance=tuple(demand.weather_off_chance or [0.0] * 12),
         brushes=demand.brushes or 1,
         brush_flow=_times(demand.brush_l_min, L_MIN),
+        spread=demand.spread_pct / 100.0,
+        vans=tuple(
+            VanInput(van.name, van.tank_litres * LITRE, seconds_of_day(van.refill_at), _times(van.refill_l_min, L_MIN))
+            for van in demand.vans
+        ),
     )
 
 

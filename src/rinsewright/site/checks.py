@@ -10,8 +10,9 @@ from rinsewright.catalogue.fields import needed, wanted
 from rinsewright.catalogue.lines import Path
 from rinsewright.catalogue.reading import Places, key_text, shown, walk
 from rinsewright.errors import NoWorkingState, Problem
-from rinsewright.quantities import BAR, ZERO_C
-from rinsewright.site.schema import Demand, IonsMgL, PlantTable, SiteFile, SupplyTable, WaterTable
+from rinsewright.quantities import BAR, ZERO_C, celsius
+from rinsewright.site.schema import About, Demand, IonsMgL, PlantTable, Season, SiteFile, SupplyTable, WaterTable
+from rinsewright.site.season import WAYS, from_air, season_of, way_of
 
 if TYPE_CHECKING:
     from rinsewright.plant.layout import Plant
@@ -22,6 +23,7 @@ Problems = Iterator[Problem]
 
 def problems_of(site: SiteFile, places: Places) -> Problems:
     """Everything wrong with a document whose keys are each in range."""
+    yield from _frost_days_fit(site.site, places)
     if site.water:
         for check in WATER_CHECKS:
             yield from check(site.water, places)
@@ -34,6 +36,19 @@ def problems_of(site: SiteFile, places: Places) -> Problems:
     if site.plant:
         for check_plant in PLANT_CHECKS:
             yield from check_plant(site.plant, places)
+
+
+# ---- the site ----
+
+LONGEST_MONTHS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)  # an average may count leap years
+
+
+def _frost_days_fit(site: About, places: Places) -> Problems:
+    for month, (days, most) in enumerate(zip(site.frost_days or [], LONGEST_MONTHS, strict=False)):
+        if days > most:
+            yield places.problem(
+                f"{days:g} days of frost are more than the month has; give at most {most}", "site", "frost_days", month
+            )
 
 
 # ---- water ----
@@ -64,18 +79,44 @@ def _season_is_whole(water: WaterTable, places: Places) -> Problems:
     if season is None:
         return
     at = ("water", "season")
-    if season.monthly_c is not None:
-        for key in ("coldest_c", "warmest_c", "coldest_day"):
-            if key in season.model_fields_set:
-                yield places.problem("it contradicts monthly_c; give either one, not both", *at, key)
-        return
+    chosen = way_of(season)
+    others = [key for way, keys in WAYS.items() if way != chosen for key in keys if key in season.model_fields_set]
+    for key in others:
+        yield places.problem(f"it contradicts {chosen}; give either one, not both", *at, key)
+    if chosen == "coldest_c":
+        yield from _coldest_and_warmest(season, places, at)
+    if chosen == "air_mean_c":
+        yield from _air_is_whole(season, places, at)
+
+
+def _coldest_and_warmest(season: Season, places: Places, at: Path) -> Problems:
     if season.coldest_c is None or season.warmest_c is None:
-        yield places.problem("the season is not whole; give coldest_c and warmest_c, or 12 monthly_c", *at)
+        yield places.problem(
+            "the season is not whole; give coldest_c and warmest_c, or 12 monthly_c, or a table, or air_mean_c and "
+            "air_monthly_spread_c",
+            *at,
+        )
     elif season.coldest_c > season.warmest_c:
         yield places.problem(
             f"the coldest water, {season.coldest_c:g} °C, is above the warmest, {season.warmest_c:g} °C; swap them",
             *at,
             "coldest_c",
+        )
+
+
+def _air_is_whole(season: Season, places: Places, at: Path) -> Problems:
+    if season.air_mean_c is None or season.air_monthly_spread_c is None:
+        missing = "air_mean_c" if season.air_mean_c is None else "air_monthly_spread_c"
+        yield places.problem(
+            f"{missing} is missing; the water follows from the air's mean and the spread of its months, so give both",
+            *at,
+        )
+    elif (coldest := float(celsius(from_air(season).min()))) < 0.0:
+        yield places.problem(
+            f"this air gives water of {coldest:.1f} °C on the coldest day, and water in a main does not freeze; the "
+            "equation does not hold there, so give coldest_c and warmest_c",
+            *at,
+            "air_mean_c",
         )
 
 
@@ -129,6 +170,16 @@ def highest_standing_bar(supply: SupplyTable) -> float | None:
     """The highest standing pressure stated [bar], through the day; None where it is to be estimated."""
     stated = [*(supply.by_hour_bar or []), *([] if supply.standing_bar is None else [supply.standing_bar])]
     return max(stated, default=None)
+
+
+def _break_tank_is_whole(supply: SupplyTable, places: Places) -> Problems:
+    for key, other in (("tank_litres", "refill_l_min"), ("refill_l_min", "tank_litres")):
+        if getattr(supply, key) is None:
+            continue
+        if supply.kind != "break-tank":
+            yield places.problem('only a break tank has it; give kind = "break-tank", or leave it out', "supply", key)
+        elif getattr(supply, other) is None:
+            yield places.problem(f"{other} is missing; give both or neither", "supply", key)
 
 
 # ---- demand ----
@@ -344,6 +395,10 @@ def _tank(tank: parts.Tank) -> Found:
         yield f"it is above the tank's height of {tank.height_mm:g} mm; give a part of it", ("float_band_mm",)
     if tank.float_band_mm is not None and tank.height_mm is None:
         yield "the tank's height_mm is missing, so the band means nothing; give both", ("float_band_mm",)
+    if not tank.float_valve:
+        for key in parts.FLOAT_KEYS:
+            if getattr(tank, key) is not None:
+                yield "it belongs to a float valve, and float_valve is false; leave one of them out", (key,)
 
 
 def _stated_drop(part: parts.Stocked) -> Found:
@@ -365,7 +420,7 @@ PART_CHECKS: dict[type, tuple[Callable[..., Found], ...]] = {
 }
 
 WATER_CHECKS = (_water_is_described, _chlorine_adds_up, _season_is_whole, _changes_differ)
-SUPPLY_CHECKS = (_supply_is_described, _running_below_standing)
+SUPPLY_CHECKS = (_supply_is_described, _running_below_standing, _break_tank_is_whole)
 DEMAND_CHECKS = (_demand_once, _hours_in_order, _vans_differ)
 PLANT_CHECKS = (
     _plant_purifies,
@@ -434,10 +489,9 @@ def _refuse_heat(document: SiteDocument, plant: Plant) -> None:
     water = document.model.water
     if water is None:
         return
-    season = water.season
     warm = [water.temperature_c]
-    if season is not None:
-        warm += season.monthly_c or [season.warmest_c or 0.0]
+    if water.season is not None:
+        warm.append(season_of(water.season).warmest_k - ZERO_C)
     for element in plant.elements:
         if element.max_k is not None and max(warm) > element.max_k - ZERO_C + 1e-9:
             raise NoWorkingState(

@@ -18,6 +18,7 @@ WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun"
 _TemperatureC = Annotated[float, number("water temperature", "°C", 0, 45)]
 _StandingBar = Annotated[float, number("standing pressure", "bar", 0, 25)]
 _Share = Annotated[float, number("chance", "share", 0, 1)]
+_FrostDays = Annotated[float, number("number of frost days", "days", 0, 31)]
 
 
 class About(Keys):
@@ -28,6 +29,13 @@ class About(Keys):
         "country", default=None, note="Two capital letters, as GB; for notes on local rules."
     )
     frost_protected: bool = entry("whether frost cannot reach the plant", default=False)
+    frost_days: list[_FrostDays] | None = entry(
+        "frost days by month",
+        default=None,
+        min_length=12,
+        max_length=12,
+        note="Average number of days with frost at the plant, January to December; none unless given.",
+    )
     planned_on: Date | None = entry("day of the plan", default=None, note="YYYY-MM-DD; printed on the plan.")
 
 
@@ -70,7 +78,10 @@ class TapReadings(Keys):
 
 
 class Season(Keys):
-    """The water's temperature through the year: coldest, warmest and coldest day, or twelve monthly values."""
+    """The water's temperature through the year, given in one of four ways.
+
+    Coldest, warmest and coldest day; twelve monthly values; a published table; or the climate of the air.
+    """
 
     coldest_c: float | None = number("coldest water temperature", "°C", 0, 45, default=None)
     warmest_c: float | None = number("warmest water temperature", "°C", 0, 45, default=None)
@@ -78,6 +89,23 @@ class Season(Keys):
     monthly_c: list[_TemperatureC] | None = entry(
         "monthly water temperatures", default=None, min_length=12, max_length=12, note="January to December, in °C."
     )
+    table: Literal["GB mains", "GB header tank"] | None = entry(
+        "published table",
+        default=None,
+        note="Cold water of Great Britain by month, from the mains or from a header tank (SAP 10.2, table J1).",
+    )
+    air_mean_c: float | None = number(
+        "mean temperature of the air",
+        "°C",
+        -5,
+        35,
+        default=None,
+        note="Mean of the year, for the equation of Burch & Christensen; made for mains water of the United States.",
+    )
+    air_monthly_spread_c: float | None = number(
+        "spread of the air's monthly means", "°C", 0, 60, default=None, note="Warmest month's mean less the coldest's."
+    )
+    southern: bool = entry("whether the site is south of the equator", default=False, note="Goes with air_mean_c.")
 
 
 class Change(Keys):
@@ -131,6 +159,10 @@ class SupplyTable(Keys):
         max_length=24,
         note="Standing pressure through the day, from midnight.",
     )
+    tank_litres: float | None = number(
+        "break tank", "L", 1, 100000, default=None, note="What can be drawn from the break tank when it is full."
+    )
+    refill_l_min: float | None = number("refilling flow of the break tank", "L/min", 0, 2000, above=True, default=None)
 
 
 def _litres() -> float:
@@ -209,6 +241,14 @@ class Demand(Keys):
     days_off: list[MonthDay] = entry("days without work", default=[], note="Month and day, MM-DD.")
     weather_off_chance: list[_Share] | None = entry(
         "chance of a day off for weather", default=None, min_length=12, max_length=12, note="January to December."
+    )
+    spread_pct: float = number(
+        "spread of the demand",
+        "%",
+        0,
+        100,
+        default=10.0,
+        note="How far the year's demand may lie off what is given here, either way, in nine years of ten.",
     )
     brushes: int | None = number("number of brushes", "", 1, 50, default=None)
     brush_l_min: float | None = number(

@@ -18,6 +18,8 @@ class Supply:
     resistance: float  # Pa s2/m6
     kind: str = "mains"  # or "break-tank", "well"
     standing_estimated: bool = False
+    tank_volume: float | None = None  # m3, of a break tank
+    refill_flow: float | None = None  # m3/s, into the break tank
 
     def pressure(self, flow: Array, standing_pa: Array | float | None = None) -> Array:
         """Gauge pressure [Pa] at a flow [m3/s]; ``standing_pa`` overrides the standing pressure and keeps R."""

@@ -15,6 +15,7 @@ class Cartridge(ViscousPart):
     change_after_m3: float | None = None
     change_at_drop_pa: float | None = None
     change_after_months: float | None = None
+    change_on: tuple[int, ...] = ()  # days of the year, 1–365
     dirt_m3_to_double: float | None = None
     chlorine_capacity_kg: float | None = None
 

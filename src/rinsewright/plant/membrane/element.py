@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rinsewright.plant.membrane.ageing import FLUX_LOSS_ALLOWED, SALT_PASSAGE_ALLOWED
 from rinsewright.plant.part import Part
 from rinsewright.quantities import T25, Array
 
@@ -39,6 +40,9 @@ class Element(Part):
     max_k: float | None = None
     max_recovery: float | None = None
     tolerance: float = 0.15  # share by which elements differ in flow, makers' own statement
+    change_at_flow_loss: float = FLUX_LOSS_ALLOWED.value  # share of the flow when new
+    change_at_passage_times: float = SALT_PASSAGE_ALLOWED.value  # times the salt passage when new
+    change_after_years: float | None = None
     installed: str | None = None
     nominal: str = ""
 

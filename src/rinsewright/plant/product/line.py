@@ -41,6 +41,8 @@ class ResinVessel(ViscousPart):
     cation_eq_per_l: float | None = None
     anion_eq_per_l: float | None = None
     usable_share: float = 0.6
+    change_on: tuple[int, ...] = ()  # days of the year, 1–365
+    change_after_months: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +53,7 @@ class Tank(Part):
     height: float | None = None  # m
     float_band: float | None = None  # m
     float_open_flow: float | None = None  # m3/s at 1 bar, full open; without one the inlet loses nothing
+    float_valve: bool = True  # without one nothing shuts the inlet: the tank overflows
     vented: bool = True
     usable_volume: float | None = None
     start_full: float = 1.0
