@@ -173,12 +173,14 @@ SYMBOLS = {
     "j_i": Symbol("flux of ion i", "mol/(m² s)"),
     "k": Symbol("mass-transfer coefficient", "m/s"),
     "k_lam": Symbol("mass-transfer coefficient of the laminar slit", "m/s"),
-    "m": Symbol("molality", "mol/kg"),
+    "m": Symbol("molality; a month's share of days", "mol/kg; 1"),
     "p": Symbol("exponent of the temperature law of an ion's conductivity", "1"),
     "pH": Symbol("−log₁₀ of the activity of H⁺", "1"),
     "q": Symbol("flow in the channel", "m³/s"),
     "q_i": Symbol("load of ion i on the resin", "eq/m³"),
-    "r": Symbol("an ion's load on the resin over what is left of it in the water", "1"),
+    "r": Symbol(
+        "an ion's load on the resin over what is left of it in the water; correlation of a day with the next", "1"
+    ),
     "s": Symbol("salt flow in the channel", "m³/s × relative concentration"),
     "s_i": Symbol("share of a species present as the ion that exchanges", "1"),
     "t": Symbol("time; in the Langelier index temperature in °C", "s; °C"),

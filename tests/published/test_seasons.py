@@ -24,7 +24,7 @@ def days_of(season):
     document = read_text(f"[water]\ntemperature_c = 12.0\n[water.field]\nmeter_ppm = 180\n[water.season]\n{season}\n")
     found = season_input(document)
     assert found is not None
-    return celsius(np.array(found.days_k))
+    return celsius(np.array(found.daily_k))
 
 
 @pytest.mark.parametrize("door", ["", ", site file"])
@@ -90,7 +90,7 @@ PRINTED = {
 
 @pytest.mark.parametrize("name", PRINTED)
 @pytest.mark.parametrize("door", ["", ", site file"])
-def test_smooth_days_keep_each_published_month(name, door):
+def test_smooth_daily_keep_each_published_month(name, door):
     table = PRINTED[name]
     days = days_of(f'table = "GB {name}"') if door else celsius(from_months(kelvin(np.array(table))))
     agree(

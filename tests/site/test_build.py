@@ -14,7 +14,6 @@ from rinsewright.site.build import (
     VanInput,
     build_plant,
     currency,
-    day_of_year,
     demand_input,
     frost_chance,
     meter_factor,
@@ -24,6 +23,7 @@ from rinsewright.site.build import (
 from rinsewright.site.checks import check_ratings, path_of
 from rinsewright.site.element_file import element_of, read_element
 from rinsewright.site.reading import read_text
+from rinsewright.site.season import day_of_year
 
 TEXT = (Path(__file__).parents[2] / "examples" / "tern-quay.toml").read_text(encoding="utf-8")
 RATED = next(line for line in TEXT.split("\n") if line.startswith("rated ="))
@@ -235,17 +235,17 @@ SEASONS = {
 @pytest.mark.parametrize("way", SEASONS)
 def test_extremes_are_those_of_the_days_whichever_way_the_season_is_given(way):
     season: Any = season_input(read_text(with_season(SEASONS[way])))
-    assert len(season.days_k) == 365
+    assert len(season.daily_k) == 365
     # a cosine's warmest day is half a day off its peak: 0.0003 K
-    assert (season.coldest_k, season.warmest_k) == pytest.approx((min(season.days_k), max(season.days_k)), abs=4e-4)
+    assert (season.coldest_k, season.warmest_k) == pytest.approx((min(season.daily_k), max(season.daily_k)), abs=4e-4)
     assert 273.15 <= season.coldest_k < season.warmest_k < 298.15
-    winter = season.days_k[181:243] if way == "southern air" else season.days_k[:59] + season.days_k[-31:]
-    assert min(season.days_k) in winter
+    winter = season.daily_k[181:243] if way == "southern air" else season.daily_k[:59] + season.daily_k[-31:]
+    assert min(season.daily_k) in winter
 
 
 def test_the_coldest_day_is_where_it_was_put():
     season: Any = season_input(read_text(TEXT))
-    assert season.days_k[40] == season.coldest_k == 278.15
+    assert season.daily_k[40] == season.coldest_k == 278.15
 
 
 def with_season(lines):

@@ -78,10 +78,7 @@ class TapReadings(Keys):
 
 
 class Season(Keys):
-    """The water's temperature through the year, given in one of four ways.
-
-    Coldest, warmest and coldest day; twelve monthly values; a published table; or the climate of the air.
-    """
+    """The water's temperature through the year: coldest and warmest, twelve monthly values, a table or the air."""
 
     coldest_c: float | None = number("coldest water temperature", "°C", 0, 45, default=None)
     warmest_c: float | None = number("warmest water temperature", "°C", 0, 45, default=None)

@@ -30,7 +30,7 @@ class SeasonInput:
     warmest_k: float
     coldest_day: int | None
     monthly_k: tuple[float, ...] | None
-    days_k: tuple[float, ...]
+    daily_k: tuple[float, ...]
 
 
 def season_of(season: Season) -> SeasonInput:
@@ -45,7 +45,7 @@ def season_of(season: Season) -> SeasonInput:
         warmest_k=warmest,
         coldest_day=day_of_year(season.coldest_day) if by_cosine else None,
         monthly_k=None if season.monthly_c is None else tuple(kelvin(np.array(season.monthly_c)).tolist()),
-        days_k=tuple(days.tolist()),
+        daily_k=tuple(days.tolist()),
     )
 
 

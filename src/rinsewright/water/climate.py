@@ -80,9 +80,9 @@ def burch_christensen(mean_air_k: float, monthly_air_spread_k: float, southern: 
     return kelvin((mains_f - 32.0) / 1.8)
 
 
-def not_frozen(days_k: Array) -> Array:
+def not_frozen(daily_k: Array) -> Array:
     """The same days, none below 0 °C: a smooth curve through months near freezing may pass it."""
-    return np.maximum(days_k, ZERO_C)
+    return np.maximum(daily_k, ZERO_C)
 
 
 def constant(temperature_k: float) -> Array:
