@@ -9,12 +9,36 @@ from hypothesis import strategies as st
 
 from rinsewright.catalogue.loader import load_catalogue
 from rinsewright.errors import InputError, NoWorkingState
-from rinsewright.site.build import build_plant, demand_input, season_input, water_input
+from rinsewright.site.build import build_plant, demand_input, frost_chance, season_input, water_input
 from rinsewright.site.checks import check_ratings
 from rinsewright.site.reading import read_text
 
 TEXT = (Path(__file__).parents[2] / "examples" / "tern-quay.toml").read_text(encoding="utf-8")
-LINES = TEXT.split("\n")
+MORE = {
+    'country = "GB"': "frost_days = [12, 11, 7, 3, 0, 0, 0, 0, 0, 1, 5, 10]",
+    'kind = "mains"': "tank_litres = 250\nrefill_l_min = 9",
+    "product_limit_ppm = 10": "spread_pct = 15",
+    'media = "sediment"': 'change_on = ["04-01", "10-01"]',
+    "usable_share = 0.6": "change_after_months = 12",
+    "vented = true": "float_valve = true",
+    "area_m2 = 7.2": "change_at_flow_loss_pct = 25\nchange_at_passage_times = 1.6\nchange_after_years = 5",
+}
+"""A line of the demo → keys that the demo does without, put behind it."""
+AIR = "air_mean_c = 10.5\nair_monthly_spread_c = 13\nsouthern = false"
+VANS = '[[demand.vans]]\nname = "A"\ntank_litres = 400\nrefill_at = "07:00"\nrefill_l_min = 20\n'
+
+
+def with_more(text):
+    """The demo with every key that the year may ask for."""
+    for line, more in MORE.items():
+        assert line in text
+        text = text.replace(line, f"{line}\n{more}")
+    season = 'coldest_c = 5.0\nwarmest_c = 19.0\ncoldest_day = "02-10"'
+    assert season in text
+    return text.replace(season, AIR).replace('kind = "mains"', 'kind = "break-tank"') + VANS
+
+
+LINES = with_more(TEXT).split("\n")
 CATALOGUE = load_catalogue()
 
 ODD_VALUES = st.sampled_from(
@@ -43,7 +67,7 @@ def read_and_build(text):
     try:
         document = read_text(text, "fuzz.toml")
         if document.model.water:
-            water_input(document), season_input(document)
+            water_input(document), season_input(document), frost_chance(document)
         if document.model.demand:
             demand_input(document)
         if document.model.plant and document.model.supply:
@@ -123,3 +147,4 @@ def test_any_text(text):
 
 def test_the_demo_itself_passes():
     assert read_and_build(TEXT) == []
+    assert read_and_build(with_more(TEXT)) == []
