@@ -12,10 +12,12 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from rinsewright.papers import year_page
 from rinsewright.papers.charts import INKS
-from rinsewright.papers.year_charts import _steps, chance_chart, day_charts, shorten, week_charts
+from rinsewright.papers.year_charts import _steps, _y, chance_chart, day_charts, shorten, week_charts
 from rinsewright.planning.wording import date_of, hardest_month
 from rinsewright.planning.year_result import YearResult
 
@@ -382,3 +384,29 @@ def test_a_gap_all_year_leaves_the_chart_out() -> None:
     none = np.full((3, 365), np.nan)
     page = year_page(replace(year, days={**year.days, "level_end_l": none, "before_ppm": none, "worst_ppm": none}))
     assert "midnight, L" not in " ".join(read(page).loose)
+
+
+def test_a_week_without_water_is_drawn_empty() -> None:
+    """Frost all week: the tap stays shut."""
+    year = a_year()
+    winter = replace(year.weeks[0], hours={**year.weeks[0].hours, "before_ppm": np.full((3, 168), np.nan)})
+    rows = {quantity.key: pair for quantity, pair in week_charts(replace(year, weeks=(winter, year.weeks[1])))}
+    assert "reading before the resin: none." in rows["before_ppm"][0]
+
+
+@given(st.floats(-5.0, 40.0) | st.just(0.0), st.floats(1e-3, 1e6))
+def test_no_more_than_five_marks_stand_on_an_axis(low: float, span: float) -> None:
+    axis, words = _y((low, low + span))
+    ticks = axis["axis"]["values"]
+    assert 1 <= len(ticks) <= 5
+    assert all(low - 1e-6 * span <= tick <= low + span * (1 + 1e-6) for tick in ticks)
+    assert len(set(words)) == len(ticks)
+    for tick, word in zip(ticks, words, strict=True):
+        assert as_number(word) == pytest.approx(tick, rel=1e-6, abs=1e-9)
+
+
+def test_a_large_plant_has_room_for_its_numbers() -> None:
+    year = a_year()
+    large = day_charts(replace(year, days={**year.days, "product_l": 1000.0 * year.days["product_l"]}))
+    boxes = {chart.quantity.key: float(chart.svg.split('viewBox="')[1].split()[2]) for chart in large}
+    assert boxes["product_l"] > boxes["drain_l"]

@@ -157,6 +157,17 @@ def no_prices() -> YearResult:
     return replace(year, data=data, cost_split={}, calendar=events, country="", notes=[EVIL])
 
 
+def large() -> YearResult:
+    """Thirty times the water: five figures on every axis."""
+    year = a_year("Long Shed")
+    days = {key: 30.0 * rows if key.endswith("_l") else rows for key, rows in year.days.items()}
+    weeks = [
+        replace(week, hours={key: 30.0 * rows if "_l" in key else rows for key, rows in week.hours.items()})
+        for week in year.weeks
+    ]
+    return replace(year, days=days, weeks=(weeks[0], weeks[1]))
+
+
 YEARS: dict[str, Callable[[], YearResult]] = {
     "tern-quay": cache(lambda: a_year()),
     "one-year": cache(lambda: a_year("One Year", 1)),
@@ -164,4 +175,5 @@ YEARS: dict[str, Callable[[], YearResult]] = {
     "resin-alone": cache(lambda: a_year("Moor Edge", 200, resin_alone=True)),
     "to-the-pole": cache(lambda: a_year("Cold Beck", 1, short=False, tank=False)),
     "no-prices": cache(no_prices),
+    "large": cache(large),
 }

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -42,6 +42,11 @@ class Sheet:
     def padding(self) -> dict[str, float]:
         """Room round the plot for the words of its axes, as large as a phone shows them."""
         return {"left": self.left, "right": 6, "top": 0.7 * self.on_phones, "bottom": 1.5 * self.on_phones}
+
+    def beside(self, words: Sequence[str]) -> Sheet:
+        """The same with more room on the left, if the words of the upright axis need it."""
+        widest = max(text_width(word, self.on_phones) for word in words)
+        return replace(self, left=max(self.left, widest + 10.0))
 
 
 SHEETS: Mapping[Axis, Sheet] = {
@@ -130,7 +135,7 @@ def chance_chart(chances: Sequence[float]) -> str:
     sheet = SHEETS["year"]
     worst = max(range(len(chances)), key=lambda week: chances[week])
     top = HEADROOM * max(*chances, 0.01) * 1.1
-    x, y = _x("year", sheet), _y((0.0, top), 100.0, " %")
+    x, (y, words) = _x("year", sheet), _y((0.0, top), 100.0, " %")
     bars = [{"t": 7.0 * week + 0.8, "u": 7.0 * week + 6.2, "v": chance} for week, chance in enumerate(chances)]
     bar = {"type": "rect", "fill": INKS["stop"]}
     encoding = {"x": x, "x2": {"field": "u"}, "y": y, "y2": {"datum": 0}}
@@ -140,12 +145,14 @@ def chance_chart(chances: Sequence[float]) -> str:
     at = min(max(7.0 * worst + 3.5, room), 365 - room)
     layers += _word(said, "stop", (at, chances[worst]), {"x": x, "y": y}, {"dy": -0.35 * sheet.on_phones})
     desc = f"Highest in week {worst + 1}: {said}."
-    return _finished(sheet, [*layers, *_names("year", sheet, MONTHS)], "chance", CHANCE.words, desc)
+    return _finished(sheet.beside(words), [*layers, *_names("year", sheet, MONTHS)], "chance", CHANCE.words, desc)
 
 
 def extremes(quantity: Quantity, series: Series, when: Sequence[str]) -> str:
     """The lowest and highest value in words, for those who do not see the chart."""
     known = [(value, place) for place, value in enumerate(series[VALUE]) if math.isfinite(value)]
+    if not known:
+        return f"{quantity.words}: none."
     (low, first), (high, last) = min(known), max(known)
     unit = quantity.unit
     ends = [f"{spoken(value, quantity.say)} {unit} in {when[place]}" for value, place in ((low, first), (high, last))]
@@ -159,9 +166,10 @@ def _fitting(quantities: Sequence[Quantity], tables: Sequence[Mapping[str, Array
     """Those of which there is anything: a number at all, and of drain and shortage one that is not nought."""
 
     def said(quantity: Quantity) -> bool:
-        values = [value for table in tables for row in table[quantity.key].tolist() for value in row]
-        some = [value for value in values if math.isfinite(value)]
-        return any(some) if quantity.key.startswith(("drain", "short")) else bool(some)
+        lines = [table[quantity.key].tolist() for table in tables]
+        if quantity.key.startswith(("drain", "short")):
+            return any(value for line in lines for row in line for value in row if math.isfinite(value))
+        return any(math.isfinite(value) for line in lines for value in line[VALUE])
 
     return [quantity for quantity in quantities if said(quantity)]
 
@@ -175,7 +183,7 @@ def _domain(every: Sequence[Series], limit: float | None, *, from_nought: bool =
     values += [limit] if limit is not None else []
     low, high = min(0.0 if from_nought else math.inf, *values, min(values)), max(values)
     if not from_nought:
-        low = 5.0 * math.floor(low / 5.0)
+        low = 5.0 * math.floor((low - 1.0) / 5.0)
     return low, low + HEADROOM * ((high - low) or 1.0)
 
 
@@ -193,7 +201,7 @@ def _chart(
     """One quantity over the year or over a week."""
     sheet = SHEETS[axis]
     x = _x(axis, sheet)
-    y = _y(domain)
+    y, words = _y(domain)
     encoding = {"x": x, "y": y}
     steps = list(_steps(series, 1.0 if axis == "year" else 1.0 / 24.0))
     layers: list[dict[str, Any]] = []
@@ -208,7 +216,7 @@ def _chart(
         layers.append({"data": {"values": [{"v": limit}]}, "mark": rule, "encoding": {"y": y}})
         how = {"align": "left", "dx": 3, "dy": -0.3 * sheet.on_phones}
         layers += _word(f"{limit:g} ppm: change the resin", "stop", (0.0, limit), {"x": x, "y": y}, how)
-    svg = _finished(sheet, [*layers, *_names(axis, sheet, days)], name, quantity.words, desc)
+    svg = _finished(sheet.beside(words), [*layers, *_names(axis, sheet, days)], name, quantity.words, desc)
     return Chart(quantity, svg)
 
 
@@ -219,16 +227,17 @@ def _x(axis: Axis, sheet: Sheet) -> dict[str, Any]:
     return {"field": "t", "type": "quantitative", "title": None, "scale": scale, "axis": ticks}
 
 
-def _y(domain: tuple[float, float], times: float = 1.0, unit: str = "") -> dict[str, Any]:
-    """The upright axis; its words are the values times ``times``, with a unit."""
+def _y(domain: tuple[float, float], times: float = 1.0, unit: str = "") -> tuple[dict[str, Any], list[str]]:
+    """The upright axis and its words: the values times ``times``, with a unit."""
     step = _tick(domain[1] - domain[0])
     first = math.ceil(domain[0] / step - 1e-9)
     ticks = [step * n for n in range(first, math.floor(domain[1] / step + 1e-9) + 1)]
     decimals = max(0, -math.floor(math.log10(times * step) + 1e-9))
-    words = f"format({times:g} * datum.value, ',.{decimals}f') + '{unit}'"
-    axis = {"values": ticks, "tickCount": len(ticks), "labelExpr": words}
+    words = [f"{times * tick:,.{decimals}f}{unit}" for tick in ticks]
+    said = f"format({times:g} * datum.value, ',.{decimals}f') + '{unit}'"
+    axis = {"values": ticks, "tickCount": len(ticks), "labelExpr": said}
     scale = {"domain": list(domain), "nice": False}
-    return {"field": "v", "type": "quantitative", "title": None, "scale": scale, "axis": axis}
+    return {"field": "v", "type": "quantitative", "title": None, "scale": scale, "axis": axis}, words
 
 
 def _tick(span: float) -> float:
