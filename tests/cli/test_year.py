@@ -97,7 +97,7 @@ def test_a_folder_that_cannot_be_written_to_is_refused_before_the_work(asked, ca
 
 
 def test_a_closed_folder_is_refused(monkeypatch, tmp_path):
-    monkeypatch.setattr(output.os, "access", lambda *given: False)
+    monkeypatch.setattr("os.access", lambda *given: False)
     with pytest.raises(InputError, match="cannot be written to"):
         output.require_folder(str(tmp_path / "new"))
 

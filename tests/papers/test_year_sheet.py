@@ -53,8 +53,11 @@ def at(year: YearResult, place: str) -> Any:
 
 def month_value(year: YearResult, key: str, month: int) -> float:
     days = year.days[key][1, MONTH_ENDS[month] : MONTH_ENDS[month + 1]]
-    how = {"temperature_c": np.nanmean, "level_end_l": np.nanmin, "before_ppm": np.nanmax, "worst_ppm": np.nanmax}
-    return float(how.get(key, np.nansum)(days))
+    if key == "temperature_c":
+        return float(np.nanmean(days))
+    if key == "level_end_l":
+        return float(np.nanmin(days))
+    return float(np.nanmax(days) if key.endswith("ppm") else np.nansum(days))
 
 
 # ---- numbers ----

@@ -37,7 +37,7 @@ class Column:
 
 
 COLUMNS = (
-    Column("temperature_c", "water", "°C", "count", "mean"),
+    Column("temperature_c", "water", "°C", "ph", "mean"),
     Column("product_l", "product", "L", "whole", "sum"),
     Column("drain_l", "to drain", "L", "whole", "sum"),
     Column("starts", "starts", "", "whole", "sum"),
