@@ -204,16 +204,15 @@ def reading(cations: Array, anions: Array, carbonic: Array) -> Array:
     excess = anions.sum(axis=0) - cations.sum(axis=0)
     h = _hydrogen(excess, carbonic)
     hco3 = carbonic / (1.0 + h / K1 + K2 / h)
-    ions = np.tensordot(_per_equivalent(CATION_GROUPS), cations, 1) + np.tensordot(
-        _per_equivalent(ANION_GROUPS), anions, 1
-    )
+    ions = sum(mobility * each for mobility, each in zip(_MOBILITIES, (*cations, *anions), strict=True))
     own = h * LAMBDA_H + KW / h * LAMBDA_OH + hco3 * (LAMBDA_HCO3 + K2 / h * LAMBDA_CO3)
     return np.asarray(ions + own)
 
 
-def _per_equivalent(groups: dict[str, tuple[str, ...]]) -> list[float]:
-    """Molar conductivity [S m2/eq] of each group's namesake."""
-    return [limiting_conductivity(name) / abs(float(CHARGE[INDEX[name]])) for name in groups]
+# S m2/eq of each group's namesake
+_MOBILITIES = [
+    limiting_conductivity(name) / abs(float(CHARGE[INDEX[name]])) for name in (*CATION_GROUPS, *ANION_GROUPS)
+]
 
 
 def contact_minutes(bed: Bed, flow: Array | float) -> Array:
@@ -237,7 +236,7 @@ def _run(
     load: Load, volume: Array, anion_eq: Array, cation_eq: Array, limit: Array, plateau: Array, cells: int
 ) -> _Run:
     """March until every lane has reached its limit; lanes whose first guess of the end was short run again, longer."""
-    end = 1.2 * _expected_end(load, anion_eq, cation_eq, limit, plateau)
+    end = 1.2 * expected_end(load, anion_eq, cation_eq, limit, plateau)
     ticks = int(np.clip(np.ceil(np.max(end * load.total * cells / anion_eq)), 5 * cells, 12 * cells))
     out_c, out_a = np.zeros((5, ticks, len(limit))), np.zeros((6, ticks, len(limit)))
     readings = np.zeros((len(limit), ticks))
@@ -264,7 +263,7 @@ def _run(
     return _Run(np.fmin(first_slip, at_limit), at_limit, [str(name) for name in names], volumes, readings)
 
 
-def _expected_end(load: Load, anion_eq: Array, cation_eq: Array, limit: Array, plateau: Array) -> Array:
+def expected_end(load: Load, anion_eq: Array, cation_eq: Array, limit: Array, plateau: Array) -> Array:
     """Displacement theory: the volume after which one side has nothing left to give."""
     tiny = 1e-12
     salts = np.minimum(
@@ -283,20 +282,26 @@ def effluent(
     anions (6, ticks, lanes) as OH (turned into water), SiO2, carbonic acid, Cl, NO3, SO4.
     """
     nothing = np.zeros_like(load.carbonic)
-    h = _hydrogen(nothing, load.carbonic + load.anions.sum(axis=0))
-    bases = load.cations.sum(axis=0)
-    # Shares present as the exchanging ion, at the pH of the carbonic-acid zone, the one the limit waits for.
-    free_h = np.minimum(1.0, h / np.maximum(bases, h))
-    free_oh = np.minimum(1.0, KW / h / np.maximum(load.total, KW / h))
-    ones = np.ones_like(h)
     cations = np.stack([nothing, *load.cations])
     anions = np.stack([nothing, load.silica, load.carbonic, *load.anions])
-    cation_shares = np.stack([free_h, ones, ones, ones, ones])
-    anion_shares = np.stack([free_oh, K_SILICA / (K_SILICA + h), K1 / (K1 + h), ones, ones, ones])
+    cation_shares, anion_shares = exchanging_shares(load)
     per_cell = volume / cells / tick  # resin to water, by volume
     out_c = march(cations, cation_shares, CATION_SELECTIVITY, cation_eq / cells, tick, per_cell, ticks, cells)
     out_a = march(anions, anion_shares, ANION_SELECTIVITY, anion_eq / cells, tick, per_cell, ticks, cells)
     return out_c, out_a
+
+
+def exchanging_shares(load: Load) -> tuple[Array, Array]:
+    """Share of each species present as the ion that exchanges: (5, …) for H, Na, K, Mg, Ca and (6, …) for the anions.
+
+    Taken at the pH of the carbonic-acid zone, the one the limit waits for: strong anions have pushed out as much acid.
+    """
+    h = _hydrogen(np.zeros_like(load.carbonic), load.carbonic + load.anions.sum(axis=0))
+    free_h = np.minimum(1.0, h / np.maximum(load.cations.sum(axis=0), h))
+    free_oh = np.minimum(1.0, KW / h / np.maximum(load.total, KW / h))
+    ones = np.ones_like(h)
+    cations = np.stack([free_h, ones, ones, ones, ones])
+    return cations, np.stack([free_oh, K_SILICA / (K_SILICA + h), K1 / (K1 + h), ones, ones, ones])
 
 
 def march(

@@ -1,0 +1,355 @@
+"""Mixed-bed resin through a year: the exchange cells of one vessel, or of a lead and a lag, fed day by day.
+
+Nothing in the hydraulics depends on the resin, so it takes the year's water afterwards. A day's water passes in equal
+portions, none of which brings much more than one cell can hold. In each tick every cell works on one portion: while
+cell 0 takes portion n, cell j has portion n − j, and portion n leaves ``cells`` − 1 ticks after it came. Each member
+has its own place in its year; a change sends it back to the portion after the one that called for it.
+
+A vessel is changed *by reading* before the portion behind which the reading would pass the limit (after it, if a fresh
+vessel cannot even take that one), or *by date* before the day's first water. So a change by reading comes at most half
+a portion early or late. With a lead and a lag the reading counts between the two: the lag becomes the lead and a fresh
+vessel its lag.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rinsewright.plant.product.resin import (
+    ANION_SELECTIVITY,
+    CATION_SELECTIVITY,
+    CELLS,
+    DIVALENT,
+    Bed,
+    Load,
+    exchanging_shares,
+    plateau_reading,
+    reading,
+)
+from rinsewright.quantities import Array
+
+Index = NDArray[np.intp]
+Truths = NDArray[np.bool_]
+
+BY_READING, BY_DATE = 0, 1
+MOST_PORTIONS = 40  # a day; a vessel so small that a day brings more than 2.5 times what it holds is marched coarsely
+
+# One row for each species, both sides of the resin below each other so that the divalent ones are neighbours.
+ROWS = ("H", "Na", "K", "Mg", "Ca", "SO4", "OH", "SiO2", "CO2", "Cl", "NO3")
+_ROW = {name: row for row, name in enumerate(ROWS)}
+_SIDE = np.array([0] * 5 + [1] * 6)
+_FIRST = [0, 5]  # row of each side
+_DIVALENT = slice(3, 6)
+_FRESH = [_ROW["H"], _ROW["OH"]]  # what each side of fresh resin holds
+assert all((name in DIVALENT) == (name in ROWS[_DIVALENT]) for name in ROWS)
+_SELECTIVITY = np.array([{**CATION_SELECTIVITY, **ANION_SELECTIVITY}[name] for name in ROWS])
+# The order of `Inflow` and `BedYear`, in rows.
+SPECIES = ("Na", "K", "Mg", "Ca", "Cl", "NO3", "SO4", "CO2", "SiO2")
+_SPECIES = [_ROW[name] for name in SPECIES]
+_CATIONS, _ANIONS, _CARBONIC, _SILICA = _SPECIES[:4], _SPECIES[4:7], _SPECIES[7], _SPECIES[8]
+_WATER = 1e-6  # of a cell's capacity: the least that H and OH bring, so that no side of a portion is empty
+
+
+@dataclass(frozen=True)
+class Inflow:
+    """What passes the resin day by day: ``volume`` [m3] and equivalents, grouped as in `resin.Load`.
+
+    Shapes (members, days), with 4 cations (Na, K, Mg, Ca) or 3 strong anions (Cl, NO3, SO4) before them. ``carbonic``
+    is alkalinity and dissolved CO2, one equivalent for each mole.
+    """
+
+    volume: Array
+    cations: Array
+    anions: Array
+    carbonic: Array
+    silica: Array
+
+    @property
+    def amounts(self) -> Array:
+        """All nine in the order of :data:`SPECIES`, eq: (9, members, days)."""
+        return np.concatenate([self.cations, self.anions, self.carbonic[None], self.silica[None]])
+
+    def load(self) -> Load:
+        """The same per m3; zero on days without water."""
+        per_volume = np.where(self.volume > 0.0, 1.0 / np.where(self.volume > 0.0, self.volume, 1.0), 0.0)
+        carbonic = self.carbonic * per_volume
+        return Load(self.cations * per_volume, self.anions * per_volume, carbonic, self.silica * per_volume, carbonic)
+
+
+@dataclass(frozen=True)
+class BedYear:
+    """Behind the resin, (members, days) unless said otherwise.
+
+    ``spent`` counts vessels' lives: a day's water uses the share of a vessel's usable capacity that it takes up on the
+    side that runs out first (all anions where the limit lies below the plateau of carbonic acid, else salts only), at
+    most one life; what is left of it is spent on the day of the change, by date too. So it sums to the changes plus
+    the part used of the vessel in place; nothing where the water never needs resin.
+    """
+
+    reading: Array  # S/m at 25 °C, mean behind the last vessel; NaN without water
+    worst: Array  # highest of the day, the limit itself on a day of a change by it; NaN without water
+    silica: Array  # eq leaving
+    changes: NDArray[np.int64]
+    reasons: NDArray[np.int64]  # of the day's last change: by reading 0, by date 1; −1 none
+    spent: Array
+    slipped: Truths  # at times most of the anion load passed: hydroxide used up, carbonic acid and silica let go
+    leaving: Array  # eq, (9, members, days) in the order of `SPECIES`
+    held: Array  # eq in all vessels at the end, (9, members)
+    taken_away: Array  # eq that went with changed resin, (9, members)
+
+
+def march_beds(
+    bed: Bed,
+    inflow: Inflow,
+    limit: Array | float,
+    change_on: Sequence[int] = (),
+    change_after_days: float = np.inf,
+    cells: int = CELLS,
+    first_day: int = 0,
+) -> BedYear:
+    """March fresh resin through the days of ``inflow``; ``limit`` [S/m at 25 °C] where a vessel is changed.
+
+    ``change_on``: days of the year, 1 to 365, on which it is changed whatever it reads; ``change_after_days``: so many
+    days after the last change. ``first_day`` of the year, from 0, is the inflow's first. ``cells`` along one vessel.
+
+    Members do not touch each other: marched alone they give the same numbers.
+    """
+    march = _March(bed, inflow, np.asarray(limit, dtype=np.float64), cells)
+    march.dates = np.array([*(day - 1 - first_day for day in sorted(change_on) if day > first_day), np.inf])
+    march.interval = max(change_after_days, 1.0)
+    march.due = np.full(march.members, min(march.dates[0], march.interval))
+    while march.tick():
+        pass
+    return march.result()
+
+
+class _March:
+    """All members' cells at one moment. Axes: rows of species (or the two sides), members, cells of all vessels."""
+
+    dates: Array
+    interval: float
+    due: Array
+
+    def __init__(self, bed: Bed, inflow: Inflow, limit: Array, cells: int) -> None:
+        self.members, self.days = inflow.volume.shape
+        self.cells, self.all_cells = cells, cells * bed.vessels
+        self.lanes = np.arange(self.members)
+
+        def each(value: Array | float) -> Array:
+            return np.broadcast_to(np.asarray(value, dtype=np.float64), (self.members,))
+
+        self.limit = each(limit)
+        self.capacity = np.stack([each(bed.cation_eq), each(bed.anion_eq)])[:, :, None] / cells
+        self._plan(inflow, each(bed.volume))
+        self._start()
+
+    def _plan(self, inflow: Inflow, volume: Array) -> None:
+        """Cut each day's water into portions: what one brings, how strongly it exchanges, on which day it passes."""
+        amounts = np.maximum(inflow.amounts, 0.0)
+        brought = np.stack([amounts[:4].sum(axis=0), amounts[4:].sum(axis=0)])
+        self.wet = wet = inflow.volume > 0.0
+        portions = np.clip(np.ceil((brought / self.capacity).max(axis=0)), 1.0, MOST_PORTIONS) * wet
+        self.parts = np.maximum(portions, 1.0)
+
+        self.feed = np.zeros((self.members, self.days, len(ROWS)))
+        self.feed[:, :, _SPECIES] = np.moveaxis(amounts / self.parts, 0, -1)
+        self.feed[:, :, _FRESH] = _WATER * np.moveaxis(self.capacity, 0, -1)
+        load = inflow.load()
+        cation_shares, anion_shares = exchanging_shares(load)
+        shares = np.concatenate([cation_shares, anion_shares[-1:], anion_shares[:-1]])
+        self.portion_volume = np.where(wet, inflow.volume / self.parts, 1.0)
+        resin_to_water = volume[:, None] / self.cells / self.portion_volume
+        self.strengths = np.moveaxis(_SELECTIVITY[:, None, None] * shares * resin_to_water, 0, -1).copy()
+
+        salts = np.where(self.limit[:, None] <= plateau_reading(load), brought[1], amounts[4:7].sum(axis=0))
+        needs = (reading(load.cations, load.anions, load.carbonic) > self.limit[:, None]).any(axis=1, keepdims=True)
+        self.wear = needs * np.stack([brought[0], salts]) / (self.capacity * self.cells * self.parts)
+
+        self.count = portions.sum(axis=1).astype(np.intp)
+        self.day_of = np.full((self.members, max(int(self.count.max(initial=0)), 1)), self.days - 1)
+        for lane, counts in enumerate(portions.astype(np.intp)):
+            self.day_of[lane, : self.count[lane]] = np.repeat(np.arange(self.days), counts)
+
+    def _start(self) -> None:
+        shape = (self.members, self.all_cells)
+        first = self.day_of[:, 0]
+        self.held = np.zeros((len(ROWS), *shape))
+        self.held[_FRESH] = self.capacity
+        self.moving = np.empty_like(self.held)
+        self.moving[:] = self.feed[self.lanes, first].T[:, :, None]
+        self.arriving = self.moving.copy()
+        self.strength = np.empty_like(self.held)
+        self.strength[:] = self.strengths[self.lanes, first].T[:, :, None]
+        self.activity = np.zeros((2, *shape))  # logarithm
+        self.which = np.full(shape, -1)  # portion in each cell; −1: none that counts
+        self.pointer = np.zeros(self.members, dtype=np.intp)  # next portion
+        self.last = np.full(self.members, -1)  # portion behind which the lead is to be changed; −1: none
+        self.called_on = np.zeros(self.members, dtype=np.intp)
+        self.first = np.zeros(self.members, dtype=np.intp)  # portion of the lead's life
+        self.used = np.zeros((2, self.members))  # of the lead's life, by side
+        days = (self.members, self.days)
+        self.leaving = np.zeros((*days, len(ROWS)))
+        self.readings, self.worst, self.spent = (np.zeros(days) for _ in range(3))
+        self.slipped = np.zeros(days, dtype=bool)
+        self.changes, self.reasons = np.zeros(days, dtype=np.int64), np.full(days, -1)
+        self.taken_away = np.zeros((len(ROWS), self.members))
+
+    def tick(self) -> bool:
+        """Every cell takes its next portion; false when the year is over for every member."""
+        ended = self.pointer >= self.count
+        day = self.day_of[self.lanes, np.where(ended, self.count - 1, self.pointer)]
+        day = np.where(ended, self.days - 1, day)
+        by_date = (self.due <= day) & (self.last < 0)
+        feeding = ~ended & ~by_date & (self.last < 0)
+        if not feeding.all():
+            under_way = (self.which[:, :-1] >= 0).any(axis=1)
+            if not (feeding | under_way | by_date).any():
+                return False
+            now = by_date & ~under_way
+            if now.any():
+                lanes = np.flatnonzero(now)
+                self.taken_away[:, lanes] += self.held[:, lanes, : self.cells].sum(axis=-1)
+                self._change(lanes, self.due[lanes].astype(np.intp), BY_DATE)
+        self._feed(np.where(feeding, self.pointer, -1), day)
+        self.pointer += feeding
+        self._exchange()
+        self._behind_the_lead()
+        self._behind_the_last()
+        return True
+
+    def _feed(self, portion: Index, day: Index) -> None:
+        self.arriving[:, :, 1:] = self.moving[:, :, :-1]
+        self.arriving[:, :, 0] = self.feed[self.lanes, day].T
+        self.strength[:, :, 1:] = self.strength[:, :, :-1]
+        self.strength[:, :, 0] = self.strengths[self.lanes, day].T
+        self.which[:, 1:] = self.which[:, :-1]
+        self.which[:, 0] = portion
+
+    def _exchange(self) -> None:
+        total = self.held + self.arriving
+        moving, self.activity = settle(total, self.capacity, self.strength, self.activity)
+        counts = self.which >= 0
+        self.moving = np.where(counts, moving, self.arriving)
+        self.held = np.where(counts, total - moving, self.held)
+
+    def _behind_the_lead(self) -> None:
+        """Wear of the lead, and whether its water calls for a change."""
+        there, day, water = self._leaving(self.cells - 1)
+        if not len(there):
+            return
+        over = reading(water[_CATIONS], water[_ANIONS], water[_CARBONIC]) > self.limit[there]
+        if over.any():
+            self._call_for_change(there[over], day[over])
+            there, day = there[~over], day[~over]
+        before = self._life(there)
+        self.used[:, there] += self.wear[:, there, day]
+        self.spent[there, day] += self._life(there) - before
+
+    def _call_for_change(self, lanes: Index, day: Index) -> None:
+        """Take back the crossing portion and what came after it, unless the vessel has seen no other."""
+        crossing = self.which[lanes, self.cells - 1]
+        only = crossing == self.first[lanes]
+        back = self.which[lanes, : self.cells]
+        back[only, -1] = -1
+        fed = self.feed[lanes[:, None], self.day_of[lanes[:, None], back]] * (back >= 0)[:, :, None]
+        passing = self.moving[:, lanes, : self.cells] * (back >= 0)
+        held = self.held[:, lanes, : self.cells].sum(axis=-1)
+        self.taken_away[:, lanes] += held + passing.sum(axis=-1) - fed.sum(axis=1).T
+        self.which[lanes, : self.cells - 1] = -1
+        self.which[lanes[~only], self.cells - 1] = -1
+        self.last[lanes] = crossing - ~only
+        self.pointer[lanes] = self.last[lanes] + 1
+        self.called_on[lanes] = day
+
+    def _behind_the_last(self) -> None:
+        """Book what leaves, and change the vessel when the last portion meant for it has passed."""
+        there, day, water = self._leaving(self.all_cells - 1)
+        if len(there):
+            conductivity = reading(water[_CATIONS], water[_ANIONS], water[_CARBONIC])
+            alone = self.last[there] == self.which[there, -1]  # more than a vessel can take: changed in the midst of it
+            conductivity = np.where(alone, np.minimum(conductivity, self.limit[there]), conductivity)
+            self.leaving[there, day] += self.moving[:, there, -1].T
+            self.readings[there, day] += conductivity / self.parts[there, day]
+            self.worst[there, day] = np.maximum(self.worst[there, day], conductivity)
+            self.slipped[there, day] |= water[_ROW["OH"]] < 0.5 * water[_FIRST[1] :].sum(axis=0)
+        called = self.last >= 0
+        if called.any():
+            lanes = np.flatnonzero(called & (self.which[:, self.cells - 1 : -1] < 0).all(axis=1))
+            self._change(lanes, self.called_on[lanes], BY_READING)
+
+    def _leaving(self, cell: int) -> tuple[Index, Index, Array]:
+        """Members in whose ``cell`` there is a portion, its day, and its composition [eq/m3] behind the cell."""
+        there = np.flatnonzero(self.which[:, cell] >= 0)
+        day = self.day_of[there, self.which[there, cell]]
+        return there, day, self.moving[:, there, cell] / self.portion_volume[there, day]
+
+    def _change(self, lanes: Index, day: Index, reason: int) -> None:
+        """A fresh vessel comes last; the others move up."""
+        rest = self.all_cells - self.cells
+        self.held[:, lanes, :rest] = self.held[:, lanes, self.cells :]
+        self.held[:, lanes, rest:] = 0.0
+        for side, row in enumerate(_FRESH):
+            self.held[row, lanes, rest:] = self.capacity[side, lanes]
+        if reason == BY_READING and not rest:
+            self.worst[lanes, day] = self.limit[lanes]
+        self.last[lanes] = -1
+        self.changes[lanes, day] += 1
+        self.reasons[lanes, day] = reason
+        self.spent[lanes, day] += 1.0 - self._life(lanes)
+        self.used[:, lanes] = 0.0
+        self.first[lanes] = self.pointer[lanes]
+        following = self.dates[np.searchsorted(self.dates, day, side="right")]
+        self.due[lanes] = np.minimum(following, day + self.interval)
+
+    def _life(self, lanes: Index) -> Array:
+        return np.asarray(np.minimum(self.used[:, lanes].max(axis=0), 1.0))
+
+    def result(self) -> BedYear:
+        silent = np.where(self.wet, 0.0, np.nan)
+        leaving = np.moveaxis(self.leaving[:, :, _SPECIES], -1, 0)
+        return BedYear(
+            reading=self.readings + silent,
+            worst=self.worst + silent,
+            silica=leaving[-1],
+            changes=self.changes,
+            reasons=self.reasons,
+            spent=self.spent,
+            slipped=self.slipped,
+            leaving=leaving,
+            held=self.held[_SPECIES].sum(axis=-1),
+            taken_away=self.taken_away[_SPECIES],
+        )
+
+
+def settle(total: Array, capacity: Array, strength: Array, activity: Array) -> tuple[Array, Array]:
+    """Share ``total`` [eq] between resin and water: what is in the water at equilibrium, and the activity's logarithm.
+
+    ``total`` and ``strength`` (rows, members, cells); ``capacity`` of the resin and the starting ``activity`` (two
+    sides, members, cells). In each cell and on each side Σ total · r/(1 + r) = capacity with r = strength · e^(z·x);
+    Newton's method on the logarithm of (in the water)/(on the resin), which is straight in x for a single ion. Every
+    cell stops by itself, so no cell's answer depends on its neighbours. The last step is taken in the amounts.
+    """
+    both = np.add.reduceat(total, _FIRST, axis=0)
+    water = both - capacity
+    goal = water / capacity
+    for _ in range(100):
+        each = np.exp(activity)[_SIDE]
+        ratio = strength * each
+        ratio[_DIVALENT] *= each[_DIVALENT]
+        part = 1.0 / (1.0 + ratio)
+        moving = total * part
+        slope = moving * (1.0 - part)
+        slope[_DIVALENT] *= 2.0
+        passing = np.add.reduceat(moving, _FIRST, axis=0)
+        change = np.maximum(np.add.reduceat(slope, _FIRST, axis=0), 1e-300)
+        kept = both - passing
+        step = np.log(passing / (kept * goal)) * (passing * kept / (change * both))
+        going_on = np.abs(step) > 0.02
+        if not going_on.any():
+            break
+        activity = np.where(going_on, activity + np.clip(step, -4.0, 4.0), activity)
+    return moving - slope * ((passing - water) / change)[_SIDE], activity
