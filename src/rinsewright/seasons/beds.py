@@ -24,11 +24,14 @@ from rinsewright.plant.product.resin import (
     CATION_SELECTIVITY,
     CELLS,
     DIVALENT,
+    MOBILITIES,
     Bed,
     Load,
     exchanging_shares,
     plateau_reading,
     reading,
+    reading_at_most,
+    reading_of,
 )
 from rinsewright.quantities import Array
 
@@ -41,8 +44,8 @@ MOST_PORTIONS = 40  # a day; a vessel so small that a day brings more than 2.5 t
 # One row for each species, both sides of the resin below each other so that the divalent ones are neighbours.
 ROWS = ("H", "Na", "K", "Mg", "Ca", "SO4", "OH", "SiO2", "CO2", "Cl", "NO3")
 _ROW = {name: row for row, name in enumerate(ROWS)}
-_SIDE = np.array([0] * 5 + [1] * 6)
-_FIRST = [0, 5]  # row of each side
+_SIDE = np.array([0] * 5 + [1] * 6)  # of each row
+_ANION_ROWS = 5  # the first of them
 _DIVALENT = slice(3, 6)
 _FRESH = [_ROW["H"], _ROW["OH"]]  # what each side of fresh resin holds
 assert all((name in DIVALENT) == (name in ROWS[_DIVALENT]) for name in ROWS)
@@ -50,7 +53,11 @@ _SELECTIVITY = np.array([{**CATION_SELECTIVITY, **ANION_SELECTIVITY}[name] for n
 # The order of `Inflow` and `BedYear`, in rows.
 SPECIES = ("Na", "K", "Mg", "Ca", "Cl", "NO3", "SO4", "CO2", "SiO2")
 _SPECIES = [_ROW[name] for name in SPECIES]
-_CATIONS, _ANIONS, _CARBONIC, _SILICA = _SPECIES[:4], _SPECIES[4:7], _SPECIES[7], _SPECIES[8]
+_CARBONIC = _ROW["CO2"]
+_MOBILITY, _STRONG = np.zeros((2, len(ROWS), 1))
+_MOBILITY[_SPECIES[:7], 0] = MOBILITIES
+_STRONG[_SPECIES[:7], 0] = [-1.0] * 4 + [1.0] * 3
+_CLOSE = 0.02  # step in the logarithm of an activity that is left to the amounts
 _WATER = 1e-6  # of a cell's capacity: the least that H and OH bring, so that no side of a portion is empty
 
 
@@ -151,7 +158,7 @@ class _March:
         """Cut each day's water into portions: what one brings, how strongly it exchanges, on which day it passes."""
         amounts = np.maximum(inflow.amounts, 0.0)
         brought = np.stack([amounts[:4].sum(axis=0), amounts[4:].sum(axis=0)])
-        self.wet = wet = inflow.volume > 0.0
+        wet = inflow.volume > 0.0
         portions = np.clip(np.ceil((brought / self.capacity).max(axis=0)), 1.0, MOST_PORTIONS) * wet
         self.parts = np.maximum(portions, 1.0)
 
@@ -176,15 +183,9 @@ class _March:
 
     def _start(self) -> None:
         shape = (self.members, self.all_cells)
-        first = self.day_of[:, 0]
-        self.held = np.zeros((len(ROWS), *shape))
-        self.held[_FRESH] = self.capacity
-        self.moving = np.empty_like(self.held)
-        self.moving[:] = self.feed[self.lanes, first].T[:, :, None]
-        self.arriving = self.moving.copy()
-        self.strength = np.empty_like(self.held)
-        self.strength[:] = self.strengths[self.lanes, first].T[:, :, None]
+        self.held, self.moving, self.arriving, self.strength = np.zeros((4, len(ROWS), *shape))
         self.activity = np.zeros((2, *shape))  # logarithm
+        self._fill(self.lanes, self.day_of[:, 0], 0)
         self.which = np.full(shape, -1)  # portion in each cell; −1: none that counts
         self.pointer = np.zeros(self.members, dtype=np.intp)  # next portion
         self.last = np.full(self.members, -1)  # portion behind which the lead is to be changed; −1: none
@@ -193,7 +194,8 @@ class _March:
         self.used = np.zeros((2, self.members))  # of the lead's life, by side
         days = (self.members, self.days)
         self.leaving = np.zeros((*days, len(ROWS)))
-        self.readings, self.worst, self.spent = (np.zeros(days) for _ in range(3))
+        self.spent = np.zeros(days)
+        self.water = np.zeros((*self.day_of.shape, 3))  # behind the last vessel, by portion
         self.slipped = np.zeros(days, dtype=bool)
         self.changes, self.reasons = np.zeros(days, dtype=np.int64), np.full(days, -1)
         self.taken_away = np.zeros((len(ROWS), self.members))
@@ -238,11 +240,13 @@ class _March:
 
     def _behind_the_lead(self) -> None:
         """Wear of the lead, and whether its water calls for a change."""
-        there, day, water = self._leaving(self.cells - 1)
+        there, _, day = self._leaving(self.cells - 1)
         if not len(there):
             return
-        over = reading(water[_CATIONS], water[_ANIONS], water[_CARBONIC]) > self.limit[there]
+        water, limit = self._water(self.cells - 1, there, day), self.limit[there]
+        over = reading_at_most(*water) > limit
         if over.any():
+            over[over] = reading_of(*water[:, over]) > limit[over]
             self._call_for_change(there[over], day[over])
             there, day = there[~over], day[~over]
         before = self._life(there)
@@ -267,35 +271,35 @@ class _March:
 
     def _behind_the_last(self) -> None:
         """Book what leaves, and change the vessel when the last portion meant for it has passed."""
-        there, day, water = self._leaving(self.all_cells - 1)
+        there, portion, day = self._leaving(self.all_cells - 1)
         if len(there):
-            conductivity = reading(water[_CATIONS], water[_ANIONS], water[_CARBONIC])
-            alone = self.last[there] == self.which[there, -1]  # more than a vessel can take: changed in the midst of it
-            conductivity = np.where(alone, np.minimum(conductivity, self.limit[there]), conductivity)
-            self.leaving[there, day] += self.moving[:, there, -1].T
-            self.readings[there, day] += conductivity / self.parts[there, day]
-            self.worst[there, day] = np.maximum(self.worst[there, day], conductivity)
-            self.slipped[there, day] |= water[_ROW["OH"]] < 0.5 * water[_FIRST[1] :].sum(axis=0)
+            out = self.moving[:, there, -1]
+            self.leaving[there, day] += out.T
+            self.water[there, portion] = self._water(self.all_cells - 1, there, day).T
+            self.slipped[there, day] |= out[_ROW["OH"]] < 0.5 * out[_ANION_ROWS:].sum(axis=0)
         called = self.last >= 0
         if called.any():
             lanes = np.flatnonzero(called & (self.which[:, self.cells - 1 : -1] < 0).all(axis=1))
             self._change(lanes, self.called_on[lanes], BY_READING)
 
-    def _leaving(self, cell: int) -> tuple[Index, Index, Array]:
-        """Members in whose ``cell`` there is a portion, its day, and its composition [eq/m3] behind the cell."""
+    def _leaving(self, cell: int) -> tuple[Index, Index, Index]:
+        """Members in whose ``cell`` there is a portion, the portion and its day."""
         there = np.flatnonzero(self.which[:, cell] >= 0)
-        day = self.day_of[there, self.which[there, cell]]
-        return there, day, self.moving[:, there, cell] / self.portion_volume[there, day]
+        portion = self.which[there, cell]
+        return there, portion, self.day_of[there, portion]
+
+    def _water(self, cell: int, there: Index, day: Index) -> Array:
+        """What the reading behind a cell depends on: salts' conductivity, excess of strong anions, carbonic acid."""
+        out = self.moving[:, there, cell] / self.portion_volume[there, day]
+        return np.stack([(out * _MOBILITY).sum(axis=0), (out * _STRONG).sum(axis=0), out[_CARBONIC]])
 
     def _change(self, lanes: Index, day: Index, reason: int) -> None:
         """A fresh vessel comes last; the others move up."""
         rest = self.all_cells - self.cells
         self.held[:, lanes, :rest] = self.held[:, lanes, self.cells :]
-        self.held[:, lanes, rest:] = 0.0
-        for side, row in enumerate(_FRESH):
-            self.held[row, lanes, rest:] = self.capacity[side, lanes]
-        if reason == BY_READING and not rest:
-            self.worst[lanes, day] = self.limit[lanes]
+        self.activity[:, lanes, :rest] = self.activity[:, lanes, self.cells :]
+        following = np.minimum(self.pointer[lanes], np.maximum(self.count[lanes] - 1, 0))
+        self._fill(lanes, self.day_of[lanes, following], rest)
         self.last[lanes] = -1
         self.changes[lanes, day] += 1
         self.reasons[lanes, day] = reason
@@ -305,15 +309,35 @@ class _March:
         following = self.dates[np.searchsorted(self.dates, day, side="right")]
         self.due[lanes] = np.minimum(following, day + self.interval)
 
+    def _fill(self, lanes: Index, day: Index, start: int) -> None:
+        """Fresh resin from cell ``start`` on, and a first guess of what the day's water makes of it."""
+        self.held[:, lanes, start:] = 0.0
+        for side, row in enumerate(_FRESH):
+            self.held[row, lanes, start:] = self.capacity[side, lanes]
+        feed, strength = self.feed[lanes, day].T, self.strengths[lanes, day].T
+        self.moving[:, lanes, start:], self.strength[:, lanes, start:] = feed[:, :, None], strength[:, :, None]
+        guess = np.log(self.capacity[:, lanes, 0] / (_sides(feed) * strength[_FRESH]))
+        self.activity[:, lanes, start:] = guess[:, :, None]
+
     def _life(self, lanes: Index) -> Array:
         return np.asarray(np.minimum(self.used[:, lanes].max(axis=0), 1.0))
 
     def result(self) -> BedYear:
-        silent = np.where(self.wet, 0.0, np.nan)
+        mean, worst = np.full((2, self.members, self.days), np.nan)
+        for lane, count in enumerate(self.count):
+            if count:
+                behind = reading_of(*self.water[lane, :count].T)
+                days, first = np.unique(self.day_of[lane, :count], return_index=True)
+                mean[lane, days] = np.add.reduceat(behind, first) / self.parts[lane, days]
+                worst[lane, days] = np.maximum.reduceat(behind, first)
+        if self.all_cells == self.cells:
+            at_limit = self.reasons == BY_READING
+            mean = np.where(at_limit, np.minimum(mean, self.limit[:, None]), mean)
+            worst = np.where(at_limit, self.limit[:, None], worst)
         leaving = np.moveaxis(self.leaving[:, :, _SPECIES], -1, 0)
         return BedYear(
-            reading=self.readings + silent,
-            worst=self.worst + silent,
+            reading=mean,
+            worst=worst,
             silica=leaving[-1],
             changes=self.changes,
             reasons=self.reasons,
@@ -326,30 +350,44 @@ class _March:
 
 
 def settle(total: Array, capacity: Array, strength: Array, activity: Array) -> tuple[Array, Array]:
-    """Share ``total`` [eq] between resin and water: what is in the water at equilibrium, and the activity's logarithm.
+    """Share ``total`` [eq] between resin and water: what the water keeps at equilibrium, and the activity's logarithm.
 
-    ``total`` and ``strength`` (rows, members, cells); ``capacity`` of the resin and the starting ``activity`` (two
+    ``total`` and ``strength`` (rows, members, cells); ``capacity`` of the resin and the ``activity`` to start from (two
     sides, members, cells). In each cell and on each side Σ total · r/(1 + r) = capacity with r = strength · e^(z·x);
-    Newton's method on the logarithm of (in the water)/(on the resin), which is straight in x for a single ion. Every
-    cell stops by itself, so no cell's answer depends on its neighbours. The last step is taken in the amounts.
+    Newton's method on the logarithm of (in the water)/(on the resin), which is straight in x for a single ion. The
+    last step is taken in the amounts, so they add up whatever is left of x's error. Every cell stops by itself:
+    its answer does not depend on its neighbours.
     """
-    both = np.add.reduceat(total, _FIRST, axis=0)
+    shape = total.shape
+    total, strength = total.reshape(len(total), -1), strength.reshape(len(total), -1)
+    capacity = np.broadcast_to(capacity, activity.shape).reshape(2, -1)
+    x = activity.reshape(2, -1)
+    both = _sides(total)
     water = both - capacity
-    goal = water / capacity
+    moving, activity = np.empty_like(total), np.empty_like(x)
+    left: Index | slice = slice(None)
     for _ in range(100):
-        each = np.exp(activity)[_SIDE]
+        each = np.exp(x)[_SIDE]
         ratio = strength * each
         ratio[_DIVALENT] *= each[_DIVALENT]
         part = 1.0 / (1.0 + ratio)
-        moving = total * part
-        slope = moving * (1.0 - part)
+        passing = total * part
+        slope = passing * (1.0 - part)
         slope[_DIVALENT] *= 2.0
-        passing = np.add.reduceat(moving, _FIRST, axis=0)
-        change = np.maximum(np.add.reduceat(slope, _FIRST, axis=0), 1e-300)
-        kept = both - passing
-        step = np.log(passing / (kept * goal)) * (passing * kept / (change * both))
-        going_on = np.abs(step) > 0.02
-        if not going_on.any():
+        sum_passing, sum_slope = _sides(passing), np.maximum(_sides(slope), 1e-300)
+        kept = both - sum_passing
+        step = np.log(sum_passing * capacity / (kept * water)) * (sum_passing * kept / (sum_slope * both))
+        moving[:, left] = passing - slope * ((sum_passing - water) / sum_slope)[_SIDE]
+        activity[:, left] = x
+        on = np.flatnonzero((np.abs(step) > _CLOSE).any(axis=0))
+        if not len(on):
             break
-        activity = np.where(going_on, activity + np.clip(step, -4.0, 4.0), activity)
-    return moving - slope * ((passing - water) / change)[_SIDE], activity
+        x = (x + np.clip(step, -4.0, 4.0))[:, on]
+        total, strength, both, water, capacity = (each[:, on] for each in (total, strength, both, water, capacity))
+        left = on if isinstance(left, slice) else left[on]
+    return moving.reshape(shape), activity.reshape(2, *shape[1:])
+
+
+def _sides(rows: Array) -> Array:
+    """Sums over the cations' and the anions' rows."""
+    return np.stack([rows[:_ANION_ROWS].sum(axis=0), rows[_ANION_ROWS:].sum(axis=0)])

@@ -201,18 +201,29 @@ def reading(cations: Array, anions: Array, carbonic: Array) -> Array:
     The pH follows from the charges: acid where anions are in excess, alkaline where cations are. Limiting molar
     conductivities, so about 1 % high at 100 µS/cm.
     """
-    excess = anions.sum(axis=0) - cations.sum(axis=0)
+    ions = sum(mobility * each for mobility, each in zip(MOBILITIES, (*cations, *anions), strict=True))
+    return reading_of(np.asarray(ions), anions.sum(axis=0) - cations.sum(axis=0), carbonic)
+
+
+def reading_of(ions: Array, excess: Array, carbonic: Array) -> Array:
+    """The same from the salts' own conductivity [S/m], strong anions less cations [eq/m3] and carbonic [mol/m3]."""
     h = _hydrogen(excess, carbonic)
     hco3 = carbonic / (1.0 + h / K1 + K2 / h)
-    ions = sum(mobility * each for mobility, each in zip(_MOBILITIES, (*cations, *anions), strict=True))
-    own = h * LAMBDA_H + KW / h * LAMBDA_OH + hco3 * (LAMBDA_HCO3 + K2 / h * LAMBDA_CO3)
-    return np.asarray(ions + own)
+    return np.asarray(ions + h * LAMBDA_H + KW / h * LAMBDA_OH + hco3 * (LAMBDA_HCO3 + K2 / h * LAMBDA_CO3))
+
+
+def reading_at_most(ions: Array, excess: Array, carbonic: Array) -> Array:
+    """An upper bound of :func:`reading_of`, much faster and a few per cent above it where carbonic acid rules.
+
+    The charges give h ≤ excess + √(K1·C) + √Kw and as much for the anions; H+ and OH− are the fastest of all.
+    """
+    water = (LAMBDA_H + LAMBDA_OH) * KW**0.5
+    acid = (LAMBDA_H + max(LAMBDA_HCO3, 0.5 * LAMBDA_CO3)) * np.sqrt(K1 * carbonic)
+    return np.asarray(ions + np.maximum(LAMBDA_H * excess, -LAMBDA_OH * excess) + acid + water)
 
 
 # S m2/eq of each group's namesake
-_MOBILITIES = [
-    limiting_conductivity(name) / abs(float(CHARGE[INDEX[name]])) for name in (*CATION_GROUPS, *ANION_GROUPS)
-]
+MOBILITIES = [limiting_conductivity(name) / abs(float(CHARGE[INDEX[name]])) for name in (*CATION_GROUPS, *ANION_GROUPS)]
 
 
 def contact_minutes(bed: Bed, flow: Array | float) -> Array:
