@@ -200,7 +200,7 @@ class Site:
 
         ``seed`` makes the chance the same again, whatever the number of ``workers`` (processes that share the work).
         """
-        from rinsewright.planning.year import simulate_year
+        from rinsewright.planning.year_report import simulate_year
 
         require(self.document, "year")
         try:

@@ -32,12 +32,11 @@ class Prices:
 
 @dataclass(frozen=True)
 class Equipment:
-    """What wears: resin in one vessel [m3], the cartridges' names in the ledger's order, membranes and their life."""
+    """What wears: resin in one vessel [m3], the cartridges' names in the ledger's order, how many membranes."""
 
     resin_m3: float = 0.0
     cartridges: tuple[str, ...] = ()
     membranes: int = 0
-    membrane_years: Array | float = np.inf
 
 
 @dataclass(frozen=True)
@@ -86,7 +85,7 @@ def price_year(ledger: Ledger, prices: Prices, equipment: Equipment) -> Costs:
             prices.cartridges.get(name),
             f"{name}s" if name.endswith("cartridge") else f"{name} cartridges",
         )
-    bill.add("membranes", equipment.membranes / np.asarray(equipment.membrane_years), prices.membrane)
+    bill.add("membranes", equipment.membranes * ledger.membrane_spent, prices.membrane)
     hourly = None if prices.labour_per_s is None or prices.visit_s is None else prices.labour_per_s * prices.visit_s
     bill.add("labour", ledger.visits, hourly)
     if prices.capital:

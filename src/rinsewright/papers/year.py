@@ -22,6 +22,11 @@ if TYPE_CHECKING:
     from rinsewright.papers.year_charts import Quantity
 
 NONE = "none"
+MORE_ROWS = (
+    Row("litres over the tank’s brim", ("overflow_litres",), "L"),
+    Row("days lost to frost", ("frost_days",), "", "count"),
+    Row("membrane changes", ("membrane_changes",), "", "count"),
+)
 OF_A_MONTH: Mapping[str, Callable[[Sequence[float]], float]] = {"sum": sum, "mean": fmean, "least": min, "most": max}
 
 
@@ -77,7 +82,7 @@ def year_page(result: YearResult) -> str:
         weeks=[(quantity, [Markup(svg) for svg in pair]) for quantity, pair in week_charts(result)],
         columns=columns,
         days=list(_days(result, columns)),
-        year_rows=[_row(row) for row in YEAR_ROWS],
+        year_rows=[*map(_row, YEAR_ROWS), *(row for row in MORE_ROWS if _any(answer[row.keys[0]]))],
         costs=_costs(result.cost_split),
         notes=list(dict.fromkeys([*answer["notes"], *result.notes])),
         has_tank=any(column.key == "level_end_l" for column in columns),
@@ -94,6 +99,10 @@ def _template() -> Template:
     made.globals.update(MONTHS=MONTHS)
     made.filters.update(date=date_of, when=_when)
     return made.get_template("year.html.j2")
+
+
+def _any(band: Mapping[str, float | None]) -> bool:
+    return bool(band["value"] or band["high"])
 
 
 def _row(row: Row) -> Row:

@@ -53,9 +53,7 @@ def cartridge_outlook(
     ``second``: it stands behind another one, which takes most of the dirt.
     """
     chlorine = (water.total_chlorine or 0.0) if part.media == "carbon" else 0.0
-    capacity = part.chlorine_capacity_kg
-    if part.media == "carbon" and capacity is None:
-        capacity = filters.CHLORINE_CAPACITY.value * CARBON_IN_CARTRIDGE * CARBON_DENSITY
+    capacity = carbon_capacity(part) if part.media == "carbon" else part.chlorine_capacity_kg
     rules = filters.ChangeRules(
         after_m3=part.change_after_m3,
         at_rise_pa=part.change_at_drop_pa or filters.CHANGE_AT_RISE.value,
@@ -74,6 +72,13 @@ def cartridge_outlook(
     days = [float(one.days[0]) for one in (usual, dirty, clean)]
     known = [value if np.isfinite(value) else None for value in days]
     return CartridgeOutlook(part, known[0], known[1], known[2], usual.limited_by[0] or None, float(usual.volume_m3[0]))
+
+
+def carbon_capacity(part: Cartridge) -> float:
+    """Chlorine that a carbon cartridge can take up [kg]: as stated, else that of a usual one."""
+    if part.chlorine_capacity_kg is not None:
+        return part.chlorine_capacity_kg
+    return filters.CHLORINE_CAPACITY.value * CARBON_IN_CARTRIDGE * CARBON_DENSITY
 
 
 def membrane_outlook(plant: Plant, water: WaterInput, flow: float, running_s_per_year: float) -> dict[str, Any] | None:

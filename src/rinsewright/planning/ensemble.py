@@ -63,7 +63,7 @@ class Members:
 
     def inlet(self, plant: Plant, rng: np.random.Generator) -> tuple[Water, Array]:
         """The water that reaches the resin and its CO2(aq) [mol/m3], with the loss of gas spread over the members."""
-        if not _breathes_first(plant):
+        if not breathes_first(plant):
             return resin_inlet(plant, self.batch)
         lost = rng.uniform(*GAS_LOST, len(self.batch))
         lost[0] = USUAL_GAS_LOST
@@ -77,7 +77,7 @@ def resin_inlet(plant: Plant, batch: Batch, lost: Array | float = USUAL_GAS_LOST
     """
     product = batch.waters.product
     co2 = np.asarray(product.co2)
-    if _breathes_first(plant):
+    if breathes_first(plant):
         air = co2_in_equilibrium(product.temperature_k)
         co2 = np.minimum(co2, air + (co2 - air) * (1.0 - lost))
         carbon = carbon_at_co2(product.solutes, co2, product.temperature_k)
@@ -85,7 +85,7 @@ def resin_inlet(plant: Plant, batch: Batch, lost: Array | float = USUAL_GAS_LOST
     return product, co2
 
 
-def _breathes_first(plant: Plant) -> bool:
+def breathes_first(plant: Plant) -> bool:
     """Whether a vented tank stands before the resin."""
     for part in plant.product:
         if isinstance(part, ResinVessel):

@@ -9,28 +9,29 @@ from typing import Any
 
 import numpy as np
 
-from rinsewright.costs.prices import Costs, Equipment, Prices, price_year
+from rinsewright.costs.prices import Costs
 from rinsewright.errors import NoWorkingState
 from rinsewright.planning import assumptions, cautions, citations, wording
-from rinsewright.planning.consumables import CartridgeOutlook, cartridge_outlook, membrane_outlook
+from rinsewright.planning.consumables import cartridge_outlook, membrane_outlook
 from rinsewright.planning.ensemble import resin_outlook, solve_members
+from rinsewright.planning.pricing import priced
 from rinsewright.planning.resin_alone import resin_alone
 from rinsewright.planning.sensitivity import Middle, sensitivities
 from rinsewright.planning.situation import Operating, Situation
-from rinsewright.planning.tap import Tap, changed_taps
+from rinsewright.planning.tap import Tap
 from rinsewright.planning.verdicts import judge
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.planning.versions import stamped
-from rinsewright.planning.year import YearOfPlant, march_year
+from rinsewright.planning.year import MarchedYear, march_year, notes_of
 from rinsewright.plant.feed.treatment import Cartridge
 from rinsewright.plant.layout import Plant
-from rinsewright.plant.part import Part
-from rinsewright.quantities import HOUR, KWH, LITRE, celsius
-from rinsewright.seasons.climate import DAYS
+from rinsewright.quantities import LITRE, Array, celsius, kelvin
+from rinsewright.seasons.filling import latest_fill_start
 from rinsewright.seasons.ledger import year_answer
 from rinsewright.site import build
 from rinsewright.site.document import SiteDocument
-from rinsewright.solve.result import solve_one
+from rinsewright.solve.result import Batch, solve_batch, solve_one
+from rinsewright.water.climate import DAYS
 from rinsewright.water.scaling import calcite_index
 from rinsewright.water.state import Water
 
@@ -45,7 +46,9 @@ class Plan:
     planned_on: str
     situation: Situation
     limit_ppm: float
-    year: YearOfPlant
+    grid_k: Array  # water temperatures from cold to warm
+    batch: Batch  # the plant at each of them
+    year: MarchedYear
     costs: Costs
     verdicts: tuple[Verdict, ...]
     sensitivities: tuple[dict[str, Any], ...]
@@ -89,14 +92,14 @@ class Plan:
     @cached_property
     def cold_to_warm(self) -> list[dict[str, Any]]:
         """The plant at each water temperature from cold to warm, in trade units."""
-        batch, factor = self.year.batch, self.situation_factor
+        batch, factor = self.batch, self.situation_factor
         columns = batch.columns(factor)
         wall = batch.waters.wall
         with np.errstate(all="ignore"):
             index = np.full(len(batch), np.nan) if wall is None else calcite_index(wall)
         day = self.situation.working_day_litres
         rows = []
-        for n, kelvins in enumerate(self.year.grid_k):
+        for n, kelvins in enumerate(self.grid_k):
             made = float(columns["product_l_min"][n])
             rows.append(
                 {
@@ -163,17 +166,19 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         for n, part in enumerate(part for part in plant.feed if isinstance(part, Cartridge))
     )
     membranes = membrane_outlook(plant, water, drawn_in, yearly / made)
-    changes = changed_taps(document, tap.water)
-    year = march_year(plant, tap.water, demand, season, standing, cartridges, changes)
+    grid = temperature_grid(cold_k, warm_k)
+    batch = solve_batch(
+        plant,
+        tap.water[np.zeros(len(grid), dtype=np.intp)].with_temperature(grid),
+        np.full(len(grid), standing),
+    )
+    year = march_year(document, plant, tap)
 
     say("pricing it", 0.9)
-    costs = _priced(document, plant, year, cartridges, membranes)
+    costs = priced(document, plant, year.ledger)
     total = costs.total
     notes = [f"Not counted, for want of a price: {', '.join(costs.not_counted)}."] if costs.not_counted else []
-    if year.never_trips:
-        notes.append("The shut-off may not trip on every day; the drain is then counted as running on.")
-    if document.model.supply is not None and document.model.supply.by_hour_bar:
-        notes.append("The year is marched at one standing pressure; its hours are not told apart.")
+    notes += notes_of(year.case, year.ledger)
     capital, currency = costs.split.get("capital"), build.currency(document) or ""
     running = None if total is None else float(total[0] - (capital[0] if capital is not None else 0.0))
     situation = Situation(
@@ -192,7 +197,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         resin=outlook.answer(yearly / DAYS / LITRE) if outlook is not None else None,
         cartridges=tuple(one.answer() for one in cartridges),
         membranes=membranes,
-        year=year_answer(year.ledger, factor, total, notes),
+        year=year_answer(year.ledger, factor, latest_fill_start(year.inputs, year.ledger), total, notes),
         resin_alone=resin_alone(
             plant,
             tap.water.with_temperature(np.full(1, middle_k)),
@@ -211,6 +216,8 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         planned_on=document.model.site.planned_on or "",
         situation=situation,
         limit_ppm=demand.limit_ppm,
+        grid_k=grid,
+        batch=batch,
         year=year,
         costs=costs,
         verdicts=judge(situation),
@@ -219,6 +226,15 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         notes=tap.notes,
         defaults=tuple(build.assumed(document)),
     )
+
+
+def temperature_grid(coldest_k: float, warmest_k: float) -> Array:
+    """Water temperatures [K] from cold to warm: the two ends, and even whole degrees Celsius between them."""
+    cold, warm = float(celsius(coldest_k)), float(celsius(warmest_k))
+    if warm - cold < 0.5:
+        return kelvin(np.array([cold, cold + 0.5]))
+    between = np.arange(2.0 * np.ceil(0.5 * cold + 0.25), warm - 0.4, 2.0)
+    return kelvin(np.concatenate([[cold], between, [warm]]))
 
 
 def _c(kelvins: float) -> float:
@@ -237,42 +253,3 @@ def _per_year(demand: build.DemandInput) -> float:
     """Water wanted in a year [m3]: whole weeks less the days off."""
     off = sum(demand.by_weekday[(day - 1) % 7] for day in demand.days_off)
     return demand.week * DAYS / 7.0 - off
-
-
-def _priced(
-    document: SiteDocument,
-    plant: Plant,
-    year: YearOfPlant,
-    cartridges: tuple[CartridgeOutlook, ...],
-    membranes: dict[str, Any] | None,
-) -> Costs:
-    prices = document.model.prices
-    names = tuple(one.part.name for one in cartridges)
-    by_media = {"sediment": prices.sediment_cartridge, "carbon": prices.carbon_cartridge}
-    each = {
-        one.part.name: one.part.price if one.part.price is not None else by_media[one.part.media] for one in cartridges
-    }
-    parts: list[Part] = [*plant.feed, *plant.elements, *plant.drain, *plant.product]
-    capital = sum(part.price for part in parts if part.price is not None)
-    vessel = plant.resin
-    return price_year(
-        year.ledger,
-        Prices(
-            water_per_m3=prices.water_per_m3,
-            sewerage_per_m3=prices.sewerage_per_m3,
-            energy_per_j=None if prices.energy_per_kwh is None else prices.energy_per_kwh / KWH,
-            resin_per_m3=None if prices.resin_per_l is None else prices.resin_per_l / LITRE,
-            cartridges={name: price for name, price in each.items() if price is not None},
-            membrane=prices.membrane,
-            labour_per_s=None if prices.labour_per_hour is None else prices.labour_per_hour / HOUR,
-            visit_s=None if prices.visit_hours is None else prices.visit_hours * HOUR,
-            capital=capital or None,
-            years=prices.years,
-        ),
-        Equipment(
-            resin_m3=vessel.volume if vessel is not None else 0.0,
-            cartridges=names,
-            membranes=len(plant.elements),
-            membrane_years=membranes["years"] if membranes else np.inf,
-        ),
-    )

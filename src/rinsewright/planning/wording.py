@@ -245,12 +245,12 @@ def date_of(day: int) -> str:
 
 
 def hardest_month(starts: Sequence[str | None]) -> int | None:
-    """The month (0 to 11) in which the tap must open first; None where there are no starts.
+    """The month (0 to 11) in which the tap must open first; None where there are no starts or all are the same.
 
     The times stand on a clock without an end: the first of them is the one that follows the longest pause.
     """
     minutes = {month: 60 * int(start[:2]) + int(start[3:]) for month, start in enumerate(starts) if start}
-    if not minutes:
+    if len(set(starts)) == 1:
         return None
     clock = sorted(set(minutes.values()))
     pauses = [((at - before) % 1440 or 1440, at) for before, at in zip([clock[-1], *clock], clock, strict=False)]
@@ -267,7 +267,7 @@ def year_sentences(
 ) -> list[str]:
     """A year as a person would say it, the most important first. ``changes``: "MM-DD" and what is changed."""
     said = [_lasts(answer, members), *_fill_by(answer["latest_fill_start"]), _brush(answer, limit_ppm)]
-    said += _made(answer) + _changed(changes) + _year_cost(answer, currency)
+    said += _made(answer) + _changed(changes, members) + _year_cost(answer, currency)
     if members == 1:
         said.append("One year without chance: how likely it is to run dry is only counted with --years, 200 say.")
     return said
@@ -316,7 +316,7 @@ def _band(band: Mapping[str, float | None], unit: str = "", digits: int = 2, sig
 def _fill_by(starts: Sequence[str | None]) -> list[str]:
     month = hardest_month(starts)
     if month is None:
-        return []
+        return [f"Open the tap by {starts[0]} for a full tank, all year."] if starts[0] else []
     return [f"{MONTHS[month]} is the hardest month to fill: open the tap by {starts[month]} for a full tank."]
 
 
@@ -338,14 +338,15 @@ def _made(answer: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def _changed(changes: Sequence[tuple[str, str]]) -> list[str]:
+def _changed(changes: Sequence[tuple[str, str]], members: int) -> list[str]:
     by_name: dict[str, list[str]] = {}
     for date, what in changes:
         month, day = (int(part) for part in date.split("-"))
         by_name.setdefault(what, []).append(f"{day} {MONTHS[month - 1][:3]}")
     if not by_name:
         return ["Nothing need be changed in the year."]
-    return ["Changes: " + "; ".join(f"{what} {_dates(dates)}" for what, dates in by_name.items()) + "."]
+    when = "Changes" if members == 1 else "Changes, in the first of these years"
+    return [f"{when}: " + "; ".join(f"{what} {_dates(dates)}" for what, dates in by_name.items()) + "."]
 
 
 def _dates(dates: Sequence[str]) -> str:
@@ -364,16 +365,20 @@ def _year_cost(answer: Mapping[str, Any], currency: str) -> list[str]:
     return [f"It costs {_band(cost, sign=sign)}{litre}, of what has a price."]
 
 
+IF_ANY = ("overflow_litres", "frost_days", "membrane_changes")  # not told where there is none
 YEAR_ROWS = (
     ("product_m3", "product made", "m³"),
     ("drain_m3", "to drain", "m³"),
     ("starts", "starts of the plant", ""),
     ("short_days", "days short of water", ""),
     ("short_litres", "short in all", "L"),
+    ("overflow_litres", "over the tank's brim", "L"),
+    ("frost_days", "days lost to frost", ""),
     ("worst_meter_ppm", "worst reading at the brush", "ppm"),
     ("days_over_limit", "days over the limit", ""),
     ("resin_changes", "resin changes", ""),
     ("cartridge_changes", "cartridge changes", ""),
+    ("membrane_changes", "membrane changes", ""),
     ("energy_kwh", "electricity", "kWh"),
 )
 
@@ -383,7 +388,8 @@ def year_text(
 ) -> str:
     """The year for a terminal: the sentences, the year in numbers, when to fill, the weeks that run short, notes."""
     parts = [name, "", *sentences, ""]
-    parts.append(_rows([(words, _band(answer[key], unit, 3)) for key, words, unit in YEAR_ROWS]))
+    told = [row for row in YEAR_ROWS if row[0] not in IF_ANY or answer[row[0]]["value"] or answer[row[0]]["high"]]
+    parts.append(_rows([(words, _band(answer[key], unit, 3)) for key, words, unit in told]))
     short = [(week, chance) for week, chance in enumerate(answer["dry_chance_by_week"]) if chance]
     if short and members > 1:
         parts += ["", "Chance of a day short of water"]

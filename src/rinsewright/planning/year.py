@@ -1,28 +1,47 @@
-"""The plant over a year: its rates by water temperature, put into the march of :mod:`rinsewright.seasons`."""
+"""The year of a site: plant, demand and chance, put into the march of :mod:`rinsewright.seasons`."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rinsewright.errors import NoWorkingState
-from rinsewright.planning.consumables import CartridgeOutlook
-from rinsewright.planning.ensemble import bed_of, resin_inlet
-from rinsewright.plant.feed.cartridge import CHANGE_AFTER_MONTHS, MONTH
+from rinsewright.planning.consumables import BEHIND_SEDIMENT, CARBON_IN_CARTRIDGE, DIRT_SPREAD, carbon_capacity
+from rinsewright.planning.ensemble import (
+    CAPACITY_SPREAD,
+    COLD_SPREAD,
+    FILM_SPREAD,
+    SALT_SPREAD,
+    USABLE_SPREAD,
+    breathes_first,
+)
+from rinsewright.planning.tap import Tap, changed_taps
+from rinsewright.plant.check import Check
+from rinsewright.plant.feed import cartridge as filters
+from rinsewright.plant.feed.treatment import Cartridge
 from rinsewright.plant.layout import Plant
+from rinsewright.plant.membrane import ageing
+from rinsewright.plant.membrane.channel import Spread
 from rinsewright.plant.membrane.element import arrhenius
 from rinsewright.plant.membrane.restrictor import Flush
 from rinsewright.plant.product import resin
-from rinsewright.plant.product.line import DeliveryPump, ResinVessel, Tank
-from rinsewright.quantities import DAY, US_CM, Array, celsius, kelvin
-from rinsewright.seasons import climate
+from rinsewright.plant.product.line import DeliveryPump, Lift, ResinVessel, ShutOff, Tank
+from rinsewright.plant.tube import Tube
+from rinsewright.quantities import BAR, DAY, GRAVITY, L_MIN, T25, US_CM, Array
+from rinsewright.seasons.chance import DEMAND_DAY_SPREAD, Draws, draw
+from rinsewright.seasons.ensemble import years
 from rinsewright.seasons.inputs import (
+    BackFlow,
+    BreakTank,
     CartridgeUse,
-    Rates,
+    MembraneUse,
+    ShutOffRule,
     Standstill,
     TankUse,
+    VanUse,
     Week,
     YearInputs,
     demand_by_day,
@@ -30,91 +49,54 @@ from rinsewright.seasons.inputs import (
     rounds_week,
 )
 from rinsewright.seasons.ledger import Ledger
-from rinsewright.seasons.year import simulate
-from rinsewright.site.build import DemandInput, SeasonInput
-from rinsewright.solve.result import Batch, solve_batch
-from rinsewright.solve.steady import drain_with_product_shut
+from rinsewright.seasons.march import march
+from rinsewright.seasons.quality import SPECIES, ResinUse, species_of, through_resin
+from rinsewright.seasons.table import Response, build_table
+from rinsewright.site import build
+from rinsewright.site.build import DemandInput
+from rinsewright.site.document import SiteDocument
+from rinsewright.site.season import SeasonInput
+from rinsewright.solve.result import solve_batch
+from rinsewright.sources import Sourced
+from rinsewright.water import climate
 from rinsewright.water.state import Water
+
+if TYPE_CHECKING:
+    from rinsewright.api import Site
+
+Progress = Callable[[str, float], None]
 
 PRODUCT_SIDE = 0.17e-3  # m: product-side volume for each m2 of membrane (gives the 0.35 h of a 4040 at 25 °C; assumed)
 CREEP_SHARE = 0.2  # of the bound (assumed); one seawater element's first flushes carried 0.07 to 0.10 (our integral)
+FLOAT_BAND = Sourced(0.05, "share of the tank's volume", "0.02 to 0.1", "float valves on a lever", "assumed", "assumed")
+VAN_REFILL = Sourced(20.0 * L_MIN, "m3/s", "10 to 40 L/min", "a transfer pump", "assumed", "assumed")
+GAS_VELOCITY = Sourced(
+    0.02 / 3600.0, "m/s", "0.005 to 0.05 m/h", "carbon dioxide from still water in a vented tank", "assumed", "assumed"
+)
+GAS_VELOCITY_SPREAD = 0.7  # sd of ln of the gas transfer velocity (assumed: a factor of three either way)
+TOLERANCE_SPREAD = 0.5  # sd of ln of the chlorine that membranes stand (200 to 1000 mg h/L in the literature by memory)
+
+
+# --- one plant: what the march needs of it ---
 
 
 @dataclass(frozen=True)
-class YearOfPlant:
-    """The year's ledger and what it was computed from."""
+class Case:
+    """A site's year in SI, whatever the number of members: plant, responses and rules."""
 
-    grid_k: Array
-    batch: Batch
+    plant: Plant
+    demand: DemandInput
     temperature_k: Array  # (365,)
-    ledger: Ledger
-    never_trips: bool
+    standing_pa: Array  # (24,)
+    responses: tuple[tuple[int, Response], ...]
+    cartridges: tuple[CartridgeUse, ...]
+    membranes: MembraneUse
+    holds: bool  # whether the shut-off, if there is one, holds
 
 
 def temperatures(season: SeasonInput | None, today_k: float) -> Array:
     """Water temperature of each day [K]."""
-    if season is None:
-        return climate.constant(today_k)
-    if season.monthly_k is not None:
-        return climate.from_months(np.array(season.monthly_k))
-    return climate.cosine(season.coldest_k, season.warmest_k, season.coldest_day or 41)
-
-
-def temperature_grid(coldest_k: float, warmest_k: float) -> Array:
-    """Water temperatures [K] from cold to warm: the two ends, and even whole degrees Celsius between them."""
-    cold, warm = float(celsius(coldest_k)), float(celsius(warmest_k))
-    if warm - cold < 0.5:
-        return kelvin(np.array([cold, cold + 0.5]))
-    between = np.arange(2.0 * np.ceil(0.5 * cold + 0.25), warm - 0.4, 2.0)
-    return kelvin(np.concatenate([[cold], between, [warm]]))
-
-
-def solve_grid(plant: Plant, tap: Water, grid_k: Array, standing_pa: float) -> Batch:
-    """The plant at every temperature of the grid."""
-    waters = tap[np.zeros(len(grid_k), dtype=np.intp)].with_temperature(grid_k)
-    return solve_batch(plant, waters, np.full(len(grid_k), standing_pa))
-
-
-def rates_of(plant: Plant, batch: Batch, limit_ppm: float, factor: float) -> tuple[Rates, bool]:
-    """Rates over the grid, and whether the shut-off fails to trip somewhere on it."""
-    state, waters = batch.state, batch.waters
-    works = state.solved
-    product = np.where(works, state.product_flow + state.blend_flow, 0.0)
-    drain = np.where(works, state.drain_flow, 0.0)
-    when_full, never_trips = _drain_when_full(plant, batch)
-    pump_w = (plant.pump.power_w or 0.0) if plant.pump else 0.0
-    rates = Rates.plain(
-        product,
-        drain,
-        waters.product.conductivity if plant.resin is not None else waters.delivered.conductivity,
-        waters.feed.conductivity,
-        np.full_like(product, pump_w),
-        when_full,
-    )
-    vessel = plant.resin
-    if vessel is None:
-        return rates, never_trips
-    inlet, co2 = resin_inlet(plant, batch)
-    one = bed_of(vessel, 1, np.random.default_rng(0))
-    run = resin.exhaustion(one, inlet.solutes, co2, limit_ppm / factor * US_CM)
-    fresh = waters.delivered.conductivity
-    # Where the limit lies below the plateau, the resin is changed at the limit, before the plateau is reached.
-    plateau = np.clip(run.plateau, fresh, np.maximum(limit_ppm / factor * US_CM, fresh))
-    return rates.with_resin(run.m3_to_limit, run.m3_to_first_slip, fresh, plateau), never_trips
-
-
-def _drain_when_full(plant: Plant, batch: Batch) -> tuple[Array, bool]:
-    """Drain flow while the tank is full, over the grid; none if shut-off or pressure switch stops the plant."""
-    if not plant.stages or plant.tank is None:
-        return np.zeros(len(batch)), False
-    flow, pressure = drain_with_product_shut(plant, batch.conditions.temperature_k, batch.conditions.standing_pa)
-    if plant.shutoff is not None:
-        reached = 1.0 - 1.1 * batch.conditions.salt.osmotic / pressure
-        trips = reached >= plant.shutoff.closes_at_ratio
-        return np.where(trips, 0.0, flow), not bool(trips.all())
-    if plant.pump is not None and plant.pump.cut_out_pa is not None:
-        return np.where(pressure >= plant.pump.cut_out_pa, 0.0, flow), False
-    return flow, False
+    return climate.constant(today_k) if season is None else np.array(season.daily_k)
 
 
 def week_of(demand: DemandInput, direct: bool) -> tuple[Week, Array]:
@@ -122,7 +104,7 @@ def week_of(demand: DemandInput, direct: bool) -> tuple[Week, Array]:
     if any(demand.rounds):
         jobs = {day: [(job.volume, job.seconds) for job in jobs] for day, jobs in enumerate(demand.rounds)}
         return rounds_week(jobs, demand.draw_from, demand.draw_until, demand.fill_from, demand.fill_until)
-    if direct and demand.brush_flow is not None:  # the water runs only while a brush uses it
+    if direct and demand.brush_flow is not None and not demand.vans:  # the water runs only while a brush uses it
         flow = demand.brushes * demand.brush_flow
         once = {day: [(volume, volume / flow)] for day, volume in enumerate(demand.by_weekday) if volume > 0.0}
         return rounds_week(once, demand.draw_from, demand.draw_until, demand.fill_from, demand.fill_until)
@@ -130,88 +112,432 @@ def week_of(demand: DemandInput, direct: bool) -> tuple[Week, Array]:
     return week, np.array(demand.by_weekday)
 
 
-def restart_volume(plant: Plant, tank: Tank) -> float:
-    """Water [m3] drawn from the full tank before the plant starts again.
-
-    A float valve opens within its band; with a shut-off the plant waits until the valve has opened far enough to let
-    the product pressure fall, taken as half the band. Without a shut-off it hovers at the top.
+def case_of(
+    document: SiteDocument,
+    plant: Plant,
+    tap: Tap,
+    factors: tuple[float, float] = (1.0, 1.0),
+    changes: Sequence[tuple[int, Water]] | None = None,
+) -> Case:
+    """Solve the plant's response over the year's water, pressure and wear; ``factors``: range of the water permeance
+    over its data sheet's that members may have.
     """
-    if plant.shutoff is None or tank.float_band is None or tank.height is None:
-        return 0.02 * tank.volume if plant.shutoff is not None else 0.0
-    return 0.5 * tank.volume * tank.float_band / tank.height
+    demand, season = build.demand_input(document), build.season_input(document)
+    days = temperatures(season, float(tap.water.temperature_k[0]))
+    standing = standing_by_hour(document, plant)
+    cartridges = cartridge_uses(document, plant)
+    membranes = membrane_use(document, plant, 0.0)
+    lost = sum(one.rise_pa for one in cartridges if np.isfinite(one.rise_pa) and one.clean_pa > 0.0)
+    least = max(standing.min() - 1.1 * lost, 0.25 * standing.min())
+    worn = (1.0 - membranes.flow_loss) ** ((membranes.age_days + climate.DAYS) / climate.DAYS)
+    reach = (factors[0] * min(worn, 1.0), factors[1])
+    if changes is None:
+        changes = changed_taps(document, tap.water)
+    table = (float(days.min()), float(days.max())), (float(least), float(standing.max())), reach
+    responses = [(0, build_table(plant, tap.water, *table))]
+    responses += [(day - 1, build_table(plant, other, *table)) for day, other in changes]
+    first = responses[0][1]
+    flow = float(np.median(first.at(np.array([days.mean()]), standing[:1], np.ones(1)).tap_flow[:, 0]))
+    return Case(
+        plant,
+        demand,
+        days,
+        standing,
+        tuple(responses),
+        cartridges,
+        membrane_use(document, plant, flow),
+        shutoff_holds(plant),
+    )
 
 
-def standstill(plant: Plant) -> Standstill:
-    """Creep through the membranes while they stand, at 12 °C."""
+def standing_by_hour(document: SiteDocument, plant: Plant) -> Array:
+    """Standing pressure of each hour of the day [Pa]."""
+    supply = document.model.supply
+    if supply is not None and supply.by_hour_bar:
+        given = np.array(supply.by_hour_bar)
+        if supply.standing_bar is None:
+            return np.asarray(given * plant.supply.standing_pa / given.mean())
+        return np.asarray(given * BAR)
+    return np.full(24, plant.supply.standing_pa)
+
+
+def shutoff_holds(plant: Plant) -> bool:
+    """Whether a check valve stands between the membranes and the shut-off: without one it chatters."""
+    for part in plant.product:
+        if isinstance(part, Check):
+            return True
+        if isinstance(part, ShutOff):
+            return not plant.stages
+    return True
+
+
+def cartridge_uses(document: SiteDocument, plant: Plant, dirt: Array | float = 1.0) -> tuple[CartridgeUse, ...]:
+    """The cartridges and their rules; ``dirt`` (members): how much dirtier the water is than usual."""
+    water = build.water_input(document)
+    uses = []
+    for n, part in enumerate(part for part in plant.feed if isinstance(part, Cartridge)):
+        to_double = part.dirt_m3_to_double or filters.DIRT_M3_TO_DOUBLE.value * (BEHIND_SEDIMENT if n else 1.0)
+        carbon = part.media == "carbon"
+        uses.append(
+            CartridgeUse(
+                part.name,
+                clean_pa=part.clean_drop_pa,
+                at_flow=part.at_flow,
+                to_double=to_double / dirt,
+                rise_pa=part.change_at_drop_pa or filters.CHANGE_AT_RISE.value,
+                volume=part.change_after_m3 or np.inf,
+                days=(part.change_after_months or filters.CHANGE_AFTER_MONTHS.value) * filters.MONTH / DAY,
+                on=part.change_on,
+                chlorine_kg=carbon_capacity(part) if carbon else np.inf,
+                chlorine=(water.total_chlorine or 0.0) if carbon else 0.0,
+            )
+        )
+    return tuple(uses)
+
+
+def membrane_use(document: SiteDocument, plant: Plant, flow: float, tolerance: Array | float = 1.0) -> MembraneUse:
+    """How the membranes age; ``flow`` [m3/s] through the carbon while running, ``tolerance`` times the usual one."""
+    if not plant.stages:
+        return MembraneUse()
+    water, elements = build.water_input(document), plant.elements
+    free, total = water.free_chlorine or 0.0, water.total_chlorine or 0.0
+    carbons = sum(1 for part in plant.feed if isinstance(part, Cartridge) and part.media == "carbon")
+    if carbons and total > 0.0 and flow > 0.0:
+        free = float(filters.chlorine_left(free, total, carbons * CARBON_IN_CARTRIDGE, flow)[0])
+    after = min((e.change_after_years for e in elements if e.change_after_years is not None), default=np.inf)
+    return MembraneUse(
+        flow_loss=ageing.FLUX_LOSS_PER_YEAR.value,
+        passage_growth=ageing.SALT_PASSAGE_GROWTH_PER_YEAR.value,
+        flow_loss_allowed=min(e.change_at_flow_loss for e in elements),
+        passage_allowed=min(e.change_at_passage_times for e in elements),
+        chlorine=free,
+        tolerance=ageing.CHLORINE_TOLERANCE.value * ageing.MG_H_L * tolerance,
+        age_days=age_of(document, plant),
+        change_after_days=after * climate.DAYS,
+    )
+
+
+def age_of(document: SiteDocument, plant: Plant) -> float:
+    """Days that the oldest membrane has been in use at the plan's date; new where no date is known."""
+    planned = document.model.site.planned_on
+    dates = [element.installed for element in plant.elements if element.installed]
+    if not dates or not planned:
+        return 0.0
+    return max(0.0, float(max((date.fromisoformat(planned) - date.fromisoformat(day)).days for day in dates)))
+
+
+def standstill(plant: Plant, temperature_k: Array) -> Standstill:
+    """Creep through the membranes while they stand; ``temperature_k`` (365,)."""
     area = sum(element.area for element in plant.elements)
     if area <= 0.0:
         return Standstill()
     salt = sum(
-        e.area * e.salt_permeance * float(arrhenius(e.salt_activation, np.array(285.15))) for e in plant.elements
+        (e.area * e.salt_permeance * arrhenius(e.salt_activation, temperature_k) for e in plant.elements),
+        start=np.zeros_like(temperature_k),
     )
-    return Standstill(volume=PRODUCT_SIDE * area, relaxation=PRODUCT_SIDE * area / salt, share=CREEP_SHARE)
+    volume = PRODUCT_SIDE * area
+    flushed = any(isinstance(part, Flush) for part in plant.drain)
+    return Standstill(volume, (volume / salt)[None, :], CREEP_SHARE, flushed)
 
 
-def march_year(
-    plant: Plant,
-    tap: Water,
-    demand: DemandInput,
-    season: SeasonInput | None,
-    standing_pa: float,
-    cartridges: tuple[CartridgeOutlook, ...],
-    changes: Sequence[tuple[int, Water]] = (),
-) -> YearOfPlant:
-    """March one calendar year of the plant as proposed.
-
-    ``changes``: another tap water from a day of the year (1–365) on, until the next change or the year's end.
-    """
-    days = temperatures(season, float(tap.temperature_k[0]))
-    grid = temperature_grid(float(days.min()), float(days.max()))
-    batch = solve_grid(plant, tap, grid, standing_pa)
-    rates, never_trips = rates_of(plant, batch, demand.limit_ppm, demand.meter_factor)
-    week, weekday = week_of(demand, plant.tank is None)
+def back_flow(plant: Plant, tap: Water, temperature_k: Array) -> BackFlow:
+    """What runs back through the membranes at a stop, where no check valve keeps it on the product side."""
+    if not plant.stages or any(isinstance(part, Check) for part in plant.product):
+        return BackFlow()
+    tubes = sum(np.pi / 4.0 * part.bore**2 * part.length for part in plant.to_tank if isinstance(part, Tube))
+    line = tubes + PRODUCT_SIDE * sum(element.area for element in plant.elements)
     tank = plant.tank
-    flush = sum(part.volume for part in plant.drain if isinstance(part, Flush))
+    if tank is None or tank.inlet == "top":
+        return BackFlow(line=line)
+    head = sum(part.height for part in plant.to_tank if isinstance(part, Lift)) * GRAVITY * 1000.0
+    water = tap[np.zeros(len(temperature_k), dtype=np.intp)].with_temperature(temperature_k)
+    leak = sum(
+        (e.area * e.water_permeance * arrhenius(e.water_activation, temperature_k) for e in plant.elements),
+        start=np.zeros_like(temperature_k),
+    )
+    return BackFlow(leak=(leak * np.maximum(head + water.osmotic, 0.0))[None, :])
+
+
+def shutoff_rule(plant: Plant, holds: bool) -> ShutOffRule | None:
+    """What stops the plant when its product is throttled."""
+    if plant.shutoff is not None and holds:
+        return ShutOffRule("ratio", plant.shutoff.closes_at_ratio, plant.shutoff.reopens_at_ratio)
+    if plant.pump is not None and plant.pump.cut_out_pa is not None:
+        return ShutOffRule("membrane_pa", plant.pump.cut_out_pa, plant.pump.cut_in_pa or 0.0)
+    return None
+
+
+def tank_use(tank: Tank | None) -> TankUse | None:
+    """The tank's usable water and the band of its float valve."""
+    if tank is None:
+        return None
+    volume = tank.usable_volume or tank.volume
+    given = tank.float_band is not None and tank.height is not None
+    band = tank.volume * tank.float_band / tank.height if given else FLOAT_BAND.value * tank.volume  # type: ignore[operator]
+    return TankUse(volume, min(band, 0.9 * volume), tank.start_full, tank.float_valve)
+
+
+def van_uses(demand: DemandInput) -> tuple[VanUse, ...]:
+    """The vans, each with its share of the day's water by the size of its tank."""
+    total = sum(van.volume for van in demand.vans)
+    return tuple(
+        VanUse(van.volume, van.refill_at, van.refill_flow or VAN_REFILL.value, van.volume / total)
+        for van in demand.vans
+    )
+
+
+def central_inputs(case: Case, tap: Water) -> YearInputs:
+    """One member, with everything at its central value and no chance."""
+    plant, demand = case.plant, case.demand
+    week, weekday = week_of(demand, plant.tank is None)
     delivery = next((part for part in plant.product if isinstance(part, DeliveryPump)), None)
-    per_m3 = delivery.power_w / delivery.flow if delivery and delivery.power_w and delivery.flow else 0.0
-    by_day = rates.by_day(grid, days)
-    ends = [day for day, _ in changes[1:]] + [climate.DAYS + 1]
-    for (day, other), end in zip(changes, ends, strict=False):
-        then, trips_not = rates_of(
-            plant, solve_grid(plant, other, grid, standing_pa), demand.limit_ppm, demand.meter_factor
-        )
-        days_of_it = (np.arange(1, climate.DAYS + 1) >= day) & (np.arange(1, climate.DAYS + 1) < end)
-        by_day, never_trips = by_day.choose(then.by_day(grid, days), days_of_it), never_trips or trips_not
-    inputs = YearInputs(
-        rates=by_day,
+    supply, one = plant.supply, np.ones(1)
+    break_tank = None
+    if supply.tank_volume is not None and supply.refill_flow is not None:
+        break_tank = BreakTank(supply.tank_volume, supply.refill_flow)
+    return YearInputs(
+        responses=case.responses,
+        temperature_k=case.temperature_k[None, :],
+        standing_pa=case.standing_pa,
         week=week,
         demand=demand_by_day(weekday, demand.days_off)[None, :],
-        tank=None
-        if tank is None
-        else TankUse(tank.usable_volume or tank.volume, restart_volume(plant, tank), tank.start_full),
-        standstill=standstill(plant),
-        resin_behind_tank=_resin_behind_tank(plant),
-        resin_fitted=plant.resin is not None,
-        limit_conductivity=demand.limit_ppm / demand.meter_factor * US_CM,
-        flush_m3=flush,
-        cartridges=tuple(CartridgeUse(one.part.name, one.volume, days=_calendar(one)) for one in cartridges),
-        delivery_j_per_m3=per_m3,
+        water_factor=np.ones((1, climate.DAYS)),
+        salt_factor=one,
+        flow_factor=one,
+        shut_days=np.zeros((1, climate.DAYS), dtype=bool),
+        tank=tank_use(plant.tank),
+        shutoff=shutoff_rule(plant, case.holds),
+        vans=van_uses(demand),
+        work=(demand.draw_from, demand.draw_until),
+        standstill=standstill(plant, case.temperature_k),
+        back_flow=back_flow(plant, tap, case.temperature_k),
+        break_tank=break_tank,
+        flush_m3=sum(part.volume for part in plant.drain if isinstance(part, Flush)),
+        pump_w=(plant.pump.power_w or 0.0) if plant.pump else 0.0,
+        delivery_j_per_m3=delivery.power_w / delivery.flow if delivery and delivery.power_w and delivery.flow else 0.0,
+        cartridges=case.cartridges,
+        membranes=case.membranes,
+        hourly_days=tuple(
+            day for first in report_weeks(case.temperature_k, weekday) for day in range(first, first + 7)
+        ),
     )
-    try:
-        ledger = simulate(inputs)
-    except NoWorkingState as reason:  # a float that chatters: say where it stands
-        raise NoWorkingState(reason.reason, tank.key if tank is not None else None) from None
-    return YearOfPlant(grid, batch, days, ledger, never_trips)
 
 
-def _calendar(outlook: CartridgeOutlook) -> float:
-    return (outlook.part.change_after_months or CHANGE_AFTER_MONTHS.value) * MONTH / DAY
+def report_weeks(temperature_k: Array, weekday_m3: Array) -> tuple[int, int]:
+    """First days (from 0, Mondays) of the coldest and of the warmest whole week."""
+    mondays = np.arange(0, climate.DAYS - 6, 7)
+    means = np.array([temperature_k[day : day + 7].mean() for day in mondays])
+    if np.ptp(means) < 0.01:
+        return 7 * 5, 7 * 30
+    return int(mondays[means.argmin()]), int(mondays[means.argmax()])
 
 
-def _resin_behind_tank(plant: Plant) -> bool:
+def central_resin(case: Case) -> ResinUse | None:
+    """The resin as stated."""
+    vessel = case.plant.resin
+    if vessel is None:
+        return None
+    one = np.ones(1)
+    return resin_use(case, vessel, (one, one, np.array([vessel.usable_share])), np.ones((1, SPECIES)), one, one)
+
+
+def resin_use(
+    case: Case,
+    vessel: ResinVessel,
+    bed: tuple[Array, Array, Array],
+    composition: Array,
+    co2: Array,
+    gas: Array,
+) -> ResinUse:
+    """The resin of some members: factors on its two capacities and its usable share, on the water and on the gas."""
+    cation = resin.CATION_CAPACITY.value if vessel.cation_eq_per_l is None else vessel.cation_eq_per_l * 1e3
+    anion = resin.ANION_CAPACITY.value if vessel.anion_eq_per_l is None else vessel.anion_eq_per_l * 1e3
+    tank = case.plant.tank
+    months = vessel.change_after_months
+    return ResinUse(
+        bed=resin.Bed(vessel.volume, cation * bed[0], anion * bed[1], bed[2], vessel.vessels),
+        limit=case.demand.limit_ppm / case.demand.meter_factor * US_CM,
+        behind_tank=resin_behind_tank(case.plant),
+        composition=composition,
+        co2=co2,
+        on=vessel.change_on,
+        days=np.inf if months is None else months * filters.MONTH / DAY,
+        gas_velocity=gas * GAS_VELOCITY.value if breathes_first(case.plant) else None,
+        depth=(tank.height if tank is not None and tank.height else 1.0),
+    )
+
+
+def resin_behind_tank(plant: Plant) -> bool:
+    """Whether the resin stands between tank and brush."""
     for part in plant.product:
         if isinstance(part, ResinVessel):
             return False
         if isinstance(part, Tank):
             return plant.resin is not None
     return False
+
+
+# --- many members: chance and what is uncertain ---
+
+
+def member_inputs(document: SiteDocument, case: Case, tap: Tap, draws: Draws) -> tuple[YearInputs, ResinUse | None]:
+    """The inputs of all members of an ensemble: waters, parts, temperature form, resin, dirt, demand, weather."""
+    plant, demand = case.plant, case.demand
+    one = central_inputs(case, tap.water)
+    n = draws.members
+    means = _Means.of(case, tap)
+    picked = np.minimum((draws.u_water * means.waters).astype(int), means.waters - 1)
+    salt, film = SALT_SPREAD * draws.z_salt, FILM_SPREAD * draws.z_film
+    by_year = np.exp(demand.spread / 1.645 * draws.z_demand - 0.5 * (demand.spread / 1.645) ** 2)
+    sd = DEMAND_DAY_SPREAD.value
+    by_day = np.exp(sd * draws.z_day - 0.5 * sd**2)
+    wanted = one.demand * by_year[:, None] * by_day * ~draws.off
+    tolerance = np.exp(TOLERANCE_SPREAD * draws.z_chlorine_tolerance)
+    inputs = replace(
+        one,
+        demand=wanted,
+        water_factor=water_factors(plant, case.temperature_k, draws),
+        salt_factor=means.salt[picked] * np.exp(means.salt_by_salt * salt + means.salt_by_film * film),
+        flow_factor=means.flow[picked] * np.exp(means.flow_by_film * film),
+        shut_days=draws.frost,
+        cartridges=cartridge_uses(document, plant, np.exp(np.log(DIRT_SPREAD) / 1.645 * draws.z_dirt)),
+        membranes=replace(case.membranes, tolerance=case.membranes.tolerance * tolerance),
+    )
+    vessel = plant.resin
+    if vessel is None:
+        return inputs, None
+    bed = (
+        np.exp(CAPACITY_SPREAD * draws.z_cation),
+        np.exp(CAPACITY_SPREAD * draws.z_anion),
+        np.clip(vessel.usable_share + USABLE_SPREAD * draws.z_usable, 0.1, 1.0),
+    )
+    gas = np.exp(GAS_VELOCITY_SPREAD * 1.645 * (2.0 * draws.u_gas - 1.0))
+    return inputs, resin_use(case, vessel, bed, means.composition[picked], means.co2[picked], gas * np.ones(n))
+
+
+def water_factors(plant: Plant, temperature_k: Array, draws: Draws) -> Array:
+    """Water permeance of each member over its data sheet's by day: the makers' tolerance and the temperature form."""
+    tolerance = max((element.tolerance for element in plant.elements), default=0.0) / 1.645
+    cold = COLD_SPREAD * np.maximum(0.0, (T25 - temperature_k) / 20.0)
+    return np.exp(tolerance * draws.z_water_permeance[:, None] + draws.z_temperature_form[:, None] * cold[None, :])
+
+
+@dataclass(frozen=True)
+class _Means:
+    """How the waters the tap may have, salt permeance and film move the product against the central one."""
+
+    waters: int
+    flow: Array
+    salt: Array  # flux of salt, of which the flow is not a part
+    composition: Array
+    co2: Array
+    salt_by_salt: float
+    salt_by_film: float
+    flow_by_film: float
+
+    @classmethod
+    def of(cls, case: Case, tap: Tap) -> _Means:
+        """From direct solves at the year's middle temperature."""
+        members, plant = tap.members, case.plant
+        count = len(members.solutes)
+        middle = float(0.5 * (case.temperature_k.min() + case.temperature_k.max()))
+        central = [tap.water] * 3
+        waters = Water(
+            np.concatenate([*(w.solutes for w in central), members.solutes]),
+            np.concatenate([*(w.carbon for w in central), members.carbon]),
+            np.asarray(middle),
+        )
+        salt, film = np.ones(count + 3), np.ones(count + 3)
+        salt[1], film[2] = np.exp(SALT_SPREAD), np.exp(FILM_SPREAD)
+        standing = np.full(count + 3, float(np.median(case.standing_pa)))
+        batch = solve_batch(plant, waters, standing, spread=Spread(salt=salt, film=film))
+        flow = batch.state.product_flow + batch.state.blend_flow
+        out = batch.waters.product if plant.resin is not None else batch.waters.delivered
+        reading = out.conductivity
+        load = resin.Load.of(batch.waters.product.solutes, batch.waters.product.co2)
+        ions = np.maximum(species_of(load) / np.maximum(reading, 1e-12), 1e-12)
+        works = batch.state.solved
+        safe = np.where(works, np.arange(count + 3), 0)
+
+        def against(values: Array) -> Array:
+            return np.asarray(values[..., safe[3:]] / values[..., :1])
+
+        slope = np.log(reading[1:3] / reading[0]) / np.array([SALT_SPREAD, FILM_SPREAD])
+        return cls(
+            waters=count,
+            flow=against(flow),
+            salt=against(reading),
+            composition=np.clip(against(ions), 0.0, 1e3).T,
+            co2=against(np.maximum(batch.waters.product.co2, 1e-9)),
+            salt_by_salt=float(slope[0]) if works[1] else 0.0,
+            salt_by_film=float(slope[1]) if works[2] else 0.0,
+            flow_by_film=float(np.log(flow[2] / flow[0]) / FILM_SPREAD) if works[2] else 0.0,
+        )
+
+
+# --- marching ---
+
+
+@dataclass(frozen=True)
+class MarchedYear:
+    """A marched year and what it came from."""
+
+    case: Case
+    inputs: YearInputs
+    ledger: Ledger
+
+
+def march_year(document: SiteDocument, plant: Plant, tap: Tap) -> MarchedYear:
+    """The central year, without chance."""
+    case = case_of(document, plant, tap)
+    inputs = central_inputs(case, tap.water)
+    return MarchedYear(case, inputs, years(inputs, central_resin(case)))
+
+
+def march_members(
+    document: SiteDocument,
+    plant: Plant,
+    tap: Tap,
+    members: int,
+    seed: int,
+    workers: int = 1,
+    progress: Progress | None = None,
+) -> MarchedYear:
+    """Many years, each with its own chance; the same whatever the number of workers."""
+    say = progress or (lambda what, share: None)
+    say("drawing the chance of each year", 0.0)
+    demand = build.demand_input(document)
+    draws = draw(seed, range(members), demand.weather_off_chance, build.frost_chance(document))
+    season = build.season_input(document)
+    factors = water_factors(plant, temperatures(season, float(tap.water.temperature_k[0])), draws)
+    say("solving the plant over the year's conditions", 0.02)
+    case = case_of(document, plant, tap, (min(1.0, float(factors.min())), max(1.0, float(factors.max()))))
+    inputs, bed = member_inputs(document, case, tap, draws)
+    say("marching the years", 0.05)
+    ledger = years(inputs, bed, workers, lambda share: say("marching the years", 0.05 + 0.9 * share))
+    return MarchedYear(case, inputs, ledger)
+
+
+def march_days(site: Site, first_day: int, days: int) -> Ledger:
+    """Some days of the central year, for those who want to look closely; ``first_day`` from 0."""
+    case = case_of(site.document, site.plant, site.tap)
+    inputs = central_inputs(case, site.tap.water)
+    ledger, bed = march(inputs, first_day, days), central_resin(case)
+    return ledger if bed is None else through_resin(inputs, ledger, bed)
+
+
+def notes_of(case: Case, ledger: Ledger) -> list[str]:
+    """What a reader of the year should know about how it was counted."""
+    plant, notes = case.plant, []
+    if plant.stages and plant.tank is not None and plant.tank.float_valve:
+        if plant.shutoff is not None and not case.holds:
+            notes.append("Without a check valve before it the shut-off chatters; it is counted as not there.")
+        elif bool(ledger.never_stops.any()) and shutoff_rule(plant, case.holds) is not None:
+            notes.append("The shut-off may not trip on every day; the drain is then counted as running on.")
+        elif shutoff_rule(plant, case.holds) is None:
+            notes.append("Nothing shuts the feed when the tank is full: while the tap is open the drain runs on.")
+    if bool((ledger.overflow > 0.0).any()):
+        notes.append("The tank overflows on some days; its water is counted as made and lost.")
+    if ledger.members == 1 and any(case.demand.weather_off_chance):
+        notes.append("Days lost to weather are counted only in several years drawn by chance.")
+    return notes

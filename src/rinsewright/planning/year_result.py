@@ -43,7 +43,7 @@ class WeekHours:
 
 @dataclass(frozen=True)
 class Event:
-    """Something changed on a day of the central member's year (1 to 365; ``date`` as "MM-DD").
+    """Something changed on a day of the first member's year (1 to 365; ``date`` as "MM-DD").
 
     ``what`` names the thing, ``why`` is a sentence, ``price`` what the change costs in the site's currency; None where
     that has no price.

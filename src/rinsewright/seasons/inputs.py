@@ -1,4 +1,4 @@
-"""What a year is made of: rates of the plant by day, a working week, a tank, resin and cartridges.
+"""What a year is made of: the plant's response, a working week, tanks, vans, cartridges and the ways they wear.
 
 Plain arrays; members (independent copies of the year, "lanes") come first, days second. One year is a batch of one.
 """
@@ -6,87 +6,18 @@ Plain arrays; members (independent copies of the year, "lanes") come first, days
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rinsewright.errors import InputError, Problem
-from rinsewright.quantities import DAY, Array
-from rinsewright.seasons.climate import DAYS
+from rinsewright.quantities import DAY, HOUR, Array
+from rinsewright.seasons.table import Response
+from rinsewright.water.climate import DAYS
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")  # 1 January is a Monday
 WEEKDAY_OF_DAY = np.arange(DAYS) % 7
-
-
-@dataclass(frozen=True)
-class Rates:
-    """What the running plant does, as functions of temperature (…, grid) or, after :meth:`by_day`, of the day (members,
-    365); plain numbers hold for all.
-
-    Flows in m3/s, conductivities in S/m at 25 °C. ``resin_share_per_m3`` is the share of a vessel's life that a
-    cubic metre of product takes: 1 over the litres to the limit, 0 where there is no resin or none is needed.
-    """
-
-    product: Array
-    drain: Array
-    product_conductivity: Array  # behind the membranes
-    feed_conductivity: Array
-    fresh_conductivity: Array  # behind fresh resin; the product's own without resin
-    plateau_conductivity: Array  # behind resin that lets carbonic acid slip
-    resin_share_per_m3: Array
-    slip_share: Array  # share of a vessel's life at which it first slips, 1 if never before its limit
-    pump_w: Array
-    drain_when_full: Array  # m3/s to drain while the tank is full and the tap open; 0 if the shut-off trips
-
-    @classmethod
-    def plain(
-        cls,
-        product: Array | float,
-        drain: Array | float,
-        product_conductivity: Array | float,
-        feed_conductivity: Array | float,
-        pump_w: Array | float = 0.0,
-        drain_when_full: Array | float = 0.0,
-    ) -> Rates:
-        """A plant without resin."""
-        reading = np.asarray(product_conductivity, dtype=np.float64)
-        zero, one = np.zeros_like(reading), np.ones_like(reading)
-        given = [np.asarray(x, dtype=np.float64) for x in (product, drain, feed_conductivity, pump_w, drain_when_full)]
-        return cls(given[0], given[1], reading, given[2], reading, reading, zero, one, given[3], given[4])
-
-    def with_resin(self, m3_to_limit: Array, m3_to_slip: Array, fresh: Array | float, plateau: Array) -> Rates:
-        """The same plant behind resin; not-a-number in ``m3_to_limit`` means that the resin is not needed there."""
-        needed = np.isfinite(m3_to_limit) & (np.asarray(m3_to_limit) > 0.0)
-        slip = np.divide(m3_to_slip, m3_to_limit, out=np.ones_like(m3_to_limit), where=needed & np.isfinite(m3_to_slip))
-        share = np.divide(1.0, m3_to_limit, out=np.zeros_like(m3_to_limit), where=needed)
-        values = {f.name: getattr(self, f.name) for f in fields(self)}
-        values |= {
-            "fresh_conductivity": np.where(needed, fresh, self.product_conductivity),
-            "plateau_conductivity": np.where(needed, plateau, self.product_conductivity),
-            "resin_share_per_m3": share,
-            "slip_share": np.minimum(slip, 1.0),
-        }
-        return Rates(**values)
-
-    def by_day(self, grid_k: Array, temperature_k: Array) -> Rates:
-        """Interpolate from a rising temperature grid [K] to days, (members or 1, 365); the ends of the grid are held.
-
-        Straight between grid points: a grid of 2 K leaves an error below 0.1 % in the flows.
-        """
-        grid, days = np.asarray(grid_k, dtype=np.float64), np.atleast_2d(temperature_k)
-
-        def along(values: Array) -> Array:
-            rows = np.atleast_2d(np.broadcast_to(values, (*np.shape(values)[:-1], len(grid))))
-            members = max(len(rows), len(days))
-            rows, warm = (np.broadcast_to(x, (members, x.shape[1])) for x in (rows, days))
-            return np.stack([np.interp(t, grid, row) for t, row in zip(warm, rows, strict=True)])
-
-        return Rates(**{f.name: along(getattr(self, f.name)) for f in fields(self)})
-
-    def choose(self, other: Rates, days: NDArray[np.bool_]) -> Rates:
-        """The other's values on the days marked in ``days`` (365 truths): another water, another pressure."""
-        return Rates(**{f.name: np.where(days, getattr(other, f.name), getattr(self, f.name)) for f in fields(self)})
 
 
 @dataclass(frozen=True)
@@ -175,52 +106,164 @@ def demand_by_day(weekday_m3: Array, days_off: Collection[int] = ()) -> Array:
 
 @dataclass(frozen=True)
 class TankUse:
-    """A tank as the year sees it. Volumes in m3, plain or per member.
+    """The product tank. ``band`` [m3] lies below the top: the float valve is full open below it and shut at the top.
 
-    When full the plant stops, and starts again once ``restart`` has been drawn. With ``restart`` = 0 the float
-    hovers: while someone draws, the membranes make just what is drawn and the drain runs on in full.
+    Without a float valve (``floats`` false) it overflows when full.
     """
 
-    volume: Array | float
-    restart: Array | float
-    start_full: Array | float = 1.0
+    volume: float
+    band: float
+    start_full: float = 1.0
+    floats: bool = True
+
+
+@dataclass(frozen=True)
+class ShutOffRule:
+    """What stops the plant as its product is throttled: ``of`` is "ratio" (product over feed pressure) or
+    "membrane_pa"; it starts again where the running plant would be at ``reopens_at``.
+    """
+
+    of: str
+    closes_at: float
+    reopens_at: float
 
 
 @dataclass(frozen=True)
 class Standstill:
     """Salt that creeps through the membranes while they stand, and comes out with the first water of the next start.
 
-    ``volume`` [m3] of the product side and ``relaxation`` [s] towards the feed (volume over salt permeance × area).
-    ``share`` of the bound volume·(C_feed − C_product) that is really found: 1 is the bound; measured first flushes
-    of one seawater element stayed well below it.
+    ``volume`` [m3] of the product side and ``relaxation`` [s] by day (members or 1, 365) towards the feed side
+    (volume over salt permeance × area). ``share`` of the bound volume·(C_feed side − C_product) that is really found:
+    1 is the bound; measured first flushes of one seawater element stayed well below it. ``flushed``: the feed side is
+    left with tap water, not with concentrate.
     """
 
-    volume: Array | float = 0.0
+    volume: float = 0.0
     relaxation: Array | float = 3600.0
-    share: Array | float = 1.0
+    share: float = 1.0
+    flushed: bool = False
+
+
+@dataclass(frozen=True)
+class BackFlow:
+    """Water that runs back through the membranes without a check valve: ``line`` [m3] at each stop, and ``leak``
+    [m3/s] by day (members or 1, 365) from a tank filled from below, all the while it stands.
+    """
+
+    line: float = 0.0
+    leak: Array | float = 0.0
+
+
+@dataclass(frozen=True)
+class BreakTank:
+    """A tank between mains and plant: ``volume`` [m3], refilled at ``refill`` [m3/s]; run dry, the plant waits until it
+    is half full.
+    """
+
+    volume: float
+    refill: float
+
+
+@dataclass(frozen=True)
+class VanUse:
+    """A van: its tank [m3], the time of day [s] from which it is refilled, the refilling flow [m3/s], and its share of
+    the day's water.
+    """
+
+    volume: float
+    refill_at: float
+    refill: float
+    share: float
 
 
 @dataclass(frozen=True)
 class CartridgeUse:
-    """A cartridge in the feed: it is changed, between two days, after a volume [m3] of feed or a number of days."""
+    """A cartridge in the feed and the rules by which it is changed, each left out where ``None`` or infinite.
+
+    ``clean_pa`` at ``at_flow`` [m3/s] and 20 °C; the loss doubles with every ``to_double`` [m3] (members or plain).
+    ``rise_pa`` over clean, ``volume`` [m3], ``days`` since the last change, ``on`` days of the year (1–365), and
+    ``chlorine_kg`` taken up from water with ``chlorine`` [kg/m3].
+    """
 
     name: str
+    clean_pa: float = 0.0
+    at_flow: float = 1.0
+    to_double: Array | float = np.inf
+    rise_pa: float = np.inf
     volume: Array | float = np.inf
-    days: Array | float = np.inf
+    days: float = np.inf
+    on: tuple[int, ...] = ()
+    chlorine_kg: float = np.inf
+    chlorine: float = 0.0
+
+
+@dataclass(frozen=True)
+class MembraneUse:
+    """How the membranes age and when they are changed; rates compound by the year, tolerance in kg s/m3 of chlorine."""
+
+    flow_loss: float = 0.0
+    passage_growth: float = 0.0
+    flow_loss_allowed: float = np.inf
+    passage_allowed: float = np.inf
+    chlorine: float = 0.0  # kg/m3 of free chlorine that reaches them
+    tolerance: Array | float = np.inf
+    age_days: float = 0.0  # at the start of the year
+    change_after_days: float = np.inf
 
 
 @dataclass(frozen=True)
 class YearInputs:
-    """All that :func:`rinsewright.seasons.year.simulate` needs. ``demand`` is (members, 365) m3."""
+    """All that :func:`rinsewright.seasons.march.march` needs.
 
-    rates: Rates
+    ``responses``: (first day from 0, the plant's response to the tap water from then on). By day: ``temperature_k``
+    (members or 1, 365), ``demand`` [m3], ``water_factor`` and ``shut_days`` (tap shut all day: frost) (members, 365).
+    ``salt_factor`` and ``flow_factor`` (members) on what the response gives. ``standing_pa`` by hour of the day (24).
+    """
+
+    responses: tuple[tuple[int, Response], ...]
+    temperature_k: Array
+    standing_pa: Array
     week: Week
     demand: Array
+    water_factor: Array
+    salt_factor: Array
+    flow_factor: Array
+    shut_days: NDArray[np.bool_]
     tank: TankUse | None = None
+    shutoff: ShutOffRule | None = None
+    vans: tuple[VanUse, ...] = ()
+    work: tuple[float, float] = (8.0 * HOUR, 16.0 * HOUR)  # of the vans: when they leave, when they have used it
     standstill: Standstill = field(default_factory=Standstill)
-    resin_behind_tank: bool = False
-    resin_fitted: bool = False  # there is resin, whether or not it is needed on a given day
-    limit_conductivity: float = np.inf  # S/m at 25 °C, where the resin is changed
+    back_flow: BackFlow = field(default_factory=BackFlow)
+    break_tank: BreakTank | None = None
     flush_m3: float = 0.0  # to drain at each stop
-    cartridges: tuple[CartridgeUse, ...] = ()
+    pump_w: float = 0.0
     delivery_j_per_m3: float = 0.0  # energy of the pump to the brush
+    cartridges: tuple[CartridgeUse, ...] = ()
+    membranes: MembraneUse = field(default_factory=MembraneUse)
+    hourly_days: tuple[int, ...] = ()  # days (from 0) kept hour by hour
+
+    @property
+    def members(self) -> int:
+        """Years marched side by side."""
+        return len(self.demand)
+
+    def part(self, chosen: slice) -> YearInputs:
+        """The same for some of the members."""
+        n = self.members
+
+        def some(value: object) -> object:
+            if isinstance(value, np.ndarray) and value.ndim and len(value) == n and value.shape != (24,):
+                return value[chosen]
+            return value
+
+        def rebuilt(of: object) -> object:
+            return replace(of, **{f.name: some(getattr(of, f.name)) for f in fields(of)})  # type: ignore[type-var, arg-type]
+
+        own = {name: some(getattr(self, name)) for name in _BY_MEMBER}
+        own |= {name: rebuilt(getattr(self, name)) for name in ("standstill", "back_flow", "membranes")}
+        own["cartridges"] = tuple(rebuilt(one) for one in self.cartridges)
+        return replace(self, **own)  # type: ignore[arg-type]
+
+
+_BY_MEMBER = ("temperature_k", "demand", "water_factor", "salt_factor", "flow_factor", "shut_days")

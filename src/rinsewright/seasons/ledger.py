@@ -3,39 +3,82 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rinsewright.quantities import DAY, HOUR, KWH, LITRE, MINUTE, US_CM, Array
-from rinsewright.seasons.climate import DAYS, MONTH_OF_DAY
+from rinsewright.water.climate import DAYS
 
 WEEK_OF_DAY = np.minimum(np.arange(DAYS) // 7, 51)  # day 365 belongs to week 52
 Band = dict[str, float | None]
 
 
 @dataclass(frozen=True)
-class Ledger:
-    """Arrays (members, 365) unless said otherwise; SI. Litres, starts and changes; never money."""
+class Hours:
+    """Chosen days hour by hour: (members, days, 24). ``days`` count from 0; readings are S/m at 25 °C."""
 
+    days: tuple[int, ...]
+    product: Array  # m3 in the hour
+    drain: Array
+    delivered: Array
+    salt: Array  # S/m · m3 made
+    level: Array  # m3 at the hour's end
+    reading: Array  # of the tank at the hour's end
+
+    def of_members(self, parts: Sequence[Hours]) -> Hours:
+        """Several chunks of members put together."""
+        names = [f.name for f in fields(self) if f.name != "days"]
+        return Hours(self.days, **{name: np.concatenate([getattr(one, name) for one in parts]) for name in names})
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Litres, starts, changes and readings; never money. Arrays (members, days) unless said otherwise; SI.
+
+    A conductivity times a volume stands for an amount of salt: S/m · m3, at 25 °C.
+    """
+
+    first_day: int  # from 0
     demand: Array
     product: Array  # m3 made
-    drain: Array  # m3, flushes included
+    drain: Array  # m3, flushes and what ran back included
+    back: Array  # m3 of product that ran back to the drain
+    overflow: Array  # m3
     delivered: Array  # m3 drawn
     short: Array  # m3 wanted and not there
     starts: Array
     running: Array  # s
     energy: Array  # J
-    resin_spent: Array  # vessels' lives used up
-    resin_changes: Array
-    creep_spent: Array  # of which by standstill creep
-    cartridge_spent: Array  # (cartridges, members): lives used up over the year
-    cartridge_changes: Array  # (cartridges, members, 365)
-    worst: Array  # S/m, highest reading delivered; 0 where nothing was drawn
+    salt: Array  # behind the membranes, creep included
+    creep: Array  # of which came through while they stood
+    salt_drawn: Array  # that left the tank
     level_end: Array  # m3 in the tank at midnight
-    spare_fill: Array  # s that the filling after this day's last draw has to spare; NaN: no draw
-    latest_fill: Array  # s after midnight at which filling must start for the next draw; NaN: no draw, or too late
-    limit_conductivity: float
+    lowest: Array  # m3, the day's lowest level
+    keep: Array  # share of the tank's old water left at midnight
+    tank_reading: Array  # S/m at midnight, before any resin
+    worst: Array  # S/m, highest reading delivered; 0 where nothing was drawn
+    after_draw: Array  # m3 in the tank when the day's last draw ends; NaN: none
+    full_product: Array  # m3/s with the float valve full open
+    full_salt: Array  # S/m · m3/s
+    last_part: Array  # s by which the float's throttling lengthens a filling
+    shut: NDArray[np.bool_]  # days on which frost kept the tap shut
+    cartridge_spent: Array  # (cartridges, members): lives used up
+    cartridge_changes: Array  # (cartridges, members, days)
+    cartridge_reasons: NDArray[np.int8]  # rise, volume, time, chlorine, date: 0 to 4; −1 none
+    membrane_spent: Array  # (members)
+    membrane_changes: Array
+    membrane_reasons: NDArray[np.int8]  # flow, salt, chlorine, age: 0 to 3; −1 none
+    never_stops: NDArray[np.bool_]  # (members): on some day no shut-off stops the plant
+    hours: Hours
+    # Behind the resin; without resin as behind the membranes.
+    resin_changes: Array
+    resin_reasons: NDArray[np.int64]  # reading 0, date 1; −1 none
+    resin_spent: Array  # vessels' lives used up
+    silica_slipped: Array  # eq that left the resin
+    after: Array  # S/m, the day's mean behind the resin; NaN without water
+    limit_conductivity: float = np.inf
 
     @property
     def members(self) -> int:
@@ -45,7 +88,12 @@ class Ledger:
     @property
     def feed(self) -> Array:
         """Water taken from the tap, m3."""
-        return np.asarray(self.product + self.drain)
+        return np.asarray(self.product + self.drain - self.back)
+
+    @property
+    def before(self) -> Array:
+        """The day's mean reading behind the membranes, S/m; NaN without water."""
+        return np.divide(self.salt, self.product, out=np.full_like(self.salt, np.nan), where=self.product > 1e-9)
 
     @property
     def short_days(self) -> Array:
@@ -59,8 +107,8 @@ class Ledger:
 
     @property
     def visits(self) -> Array:
-        """Days on which resin or cartridges were changed, (members)."""
-        changed = (self.resin_changes > 0) | (self.cartridge_changes.sum(axis=0) > 0)
+        """Days on which resin, cartridges or membranes were changed, (members)."""
+        changed = (self.resin_changes > 0) | (self.cartridge_changes.sum(axis=0) > 0) | (self.membrane_changes > 0)
         return np.asarray(changed.sum(axis=1))
 
     @property
@@ -72,23 +120,21 @@ class Ledger:
     def _is_short(self) -> Array:
         return np.asarray(self.short > np.maximum(1e-9, 1e-9 * self.demand))
 
-    def latest_fill_start(self) -> list[str | None]:
-        """For each month, the clock time by which the tap must open on its worst day for a full tank at the next draw.
 
-        Worst is the day with the least time to spare. ``None``: nothing is drawn, there is no tank, or on that day even
-        the earliest start is too late. Of several members the most pressing tenth decides.
-        """
-        answer: list[str | None] = []
-        for month in range(12):
-            spare = self.spare_fill[:, month == MONTH_OF_DAY].reshape(-1)
-            clock = self.latest_fill[:, month == MONTH_OF_DAY].reshape(-1)
-            if not np.isfinite(spare).any():
-                answer.append(None)
-                continue
-            order = np.argsort(np.where(np.isnan(spare), np.inf, spare))
-            worst = order[0] if self.members == 1 else order[int(0.1 * np.isfinite(spare).sum() / 31)]
-            answer.append(None if np.isnan(clock[worst]) else hours_minutes(clock[worst]))
-        return answer
+def join(parts: Sequence[Ledger]) -> Ledger:
+    """Chunks of members put together, in order."""
+    first = parts[0]
+    values: dict[str, object] = {}
+    for f in fields(Ledger):
+        one = getattr(first, f.name)
+        if isinstance(one, np.ndarray):
+            axis = 1 if f.name.startswith("cartridge") else 0
+            values[f.name] = np.concatenate([getattr(part, f.name) for part in parts], axis=axis)
+        elif isinstance(one, Hours):
+            values[f.name] = one.of_members([part.hours for part in parts])
+        else:
+            values[f.name] = one
+    return Ledger(**values)  # type: ignore[arg-type]
 
 
 def hours_minutes(second: float) -> str:
@@ -108,7 +154,11 @@ def band(values: Array | None) -> Band:
 
 
 def year_answer(
-    ledger: Ledger, meter_factor: float, cost: Array | None = None, notes: Sequence[str] = ()
+    ledger: Ledger,
+    meter_factor: float,
+    latest_fill: Sequence[str | None],
+    cost: Array | None = None,
+    notes: Sequence[str] = (),
 ) -> dict[str, object]:
     """The answer `year`: banded sums over the year in trade units; ``cost`` (members) comes from the prices, if any."""
     delivered = ledger.delivered.sum(axis=1)
@@ -121,8 +171,11 @@ def year_answer(
         "starts": ledger.starts.sum(axis=1),
         "short_days": ledger.short_days,
         "short_litres": ledger.short.sum(axis=1) / LITRE,
+        "overflow_litres": ledger.overflow.sum(axis=1) / LITRE,
+        "frost_days": ledger.shut.sum(axis=1).astype(float),
         "resin_changes": ledger.resin_changes.sum(axis=1),
         "cartridge_changes": ledger.cartridge_changes.sum(axis=(0, 2)),
+        "membrane_changes": ledger.membrane_changes.sum(axis=1),
         "energy_kwh": ledger.energy.sum(axis=1) / KWH,
         "cost": cost,
         "cost_per_m3": per_m3,
@@ -132,6 +185,6 @@ def year_answer(
     return {
         **{key: band(values) for key, values in sums.items()},
         "dry_chance_by_week": [float(chance) for chance in ledger.dry_chance_by_week],
-        "latest_fill_start": ledger.latest_fill_start(),
+        "latest_fill_start": list(latest_fill),
         "notes": list(notes),
     }

@@ -65,13 +65,17 @@ class Conditions:
     standing_pa: Array
     salt: Salt
     spread: Spread = DATA_SHEET
+    throttle: Array | float = 0.0  # Pa s2/m6: a valve more at the end of the product line, Δp = throttle·Q²
 
     def take(self, index: Any) -> Conditions:
         """The same for some of the conditions."""
         salt = Salt(*(getattr(self.salt, f.name)[index] for f in fields(Salt)))
-        factors = (getattr(self.spread, f.name) for f in fields(Spread))
-        spread = Spread(*(factor[index] if isinstance(factor, np.ndarray) else factor for factor in factors))
-        return Conditions(self.temperature_k[index], self.standing_pa[index], salt, spread)
+        spread = Spread(*(_some(getattr(self.spread, f.name), index) for f in fields(Spread)))
+        return Conditions(self.temperature_k[index], self.standing_pa[index], salt, spread, _some(self.throttle, index))
+
+
+def _some(values: Array | float, index: Any) -> Any:
+    return values[index] if isinstance(values, np.ndarray) else values
 
 
 @dataclass(frozen=True)
@@ -234,7 +238,9 @@ def _walk(plan: _Plan, lanes: _Lanes, z: Array, steps: int, keep: bool = False) 
         drained = (waste - passed) / (np.abs(flow) + 0.01 * L_MIN)
     else:
         drained = difference / scale_pa
-    residuals = [drained, (product_pa - _line_drop(plant.to_tank, product + blend, fluid)) / scale_pa, *balance]
+    made = product + blend
+    back_pa = _line_drop(plant.to_tank, made, fluid) + lanes.conditions.throttle * made * np.abs(made)
+    residuals = [drained, (product_pa - back_pa) / scale_pa, *balance]
     if plant.recirculation > 0.0:
         mixed = (flow + plant.recirculation * s / np.maximum(q, 1e-3 * membrane_flow)) / membrane_flow
         residuals.append(strength - mixed)
@@ -284,6 +290,8 @@ def _first_guess(plan: _Plan, lanes: _Lanes) -> tuple[Array, Array]:
         product = np.minimum(conductance * np.maximum(pressure - lift - 1.3 * osmotic, 0.0), 0.9 * through)
         strong = 1.0 / (1.0 - 0.5 * product / through)
         product = conductance * np.maximum(0.97 * pressure - lift - 1.2 * osmotic * strong, 1e-3 * BAR)
+        # Behind a throttle q = g·(Δp − throttle·q²).
+        product = 2.0 * product / (1.0 + np.sqrt(1.0 + 4.0 * conductance * lanes.conditions.throttle * product))
         if plan.law is not None:
             waste = plan.law.flow_at(np.maximum(0.95 * pressure, 0.0)) * restrictor
         else:
@@ -305,7 +313,8 @@ def _first_guess(plan: _Plan, lanes: _Lanes) -> tuple[Array, Array]:
         at_high = np.where(same_low, 0.5 * at_high, value)
         high = np.where(same_high, flow, high)
     _, product, _ = parted(flow)
-    rows = [flow / L_MIN, _line_drop(plant.to_tank, product, fluid) / BAR]
+    back_pa = _line_drop(plant.to_tank, product, fluid) + lanes.conditions.throttle * product**2
+    rows = [flow / L_MIN, back_pa / BAR]
     for s, g in plan.splits:
         stage = plan.stages[s]
         widths = [group.count * group.element.flow_area for group in stage]
@@ -461,7 +470,7 @@ def _resin_only(plant: Plant, conditions: Conditions) -> Steady:
 
     def surplus(flow: Array) -> Array:
         pressure = plant.supply.pressure(flow, conditions.standing_pa) - _line_drop(plant.feed, flow, fluid)
-        return pressure - _line_drop(plant.to_tank, flow, fluid)
+        return np.asarray(pressure - _line_drop(plant.to_tank, flow, fluid) - conditions.throttle * flow**2)
 
     low = np.zeros_like(conditions.temperature_k)
     high = np.full_like(low, 1.0 * L_MIN)
@@ -472,7 +481,7 @@ def _resin_only(plant: Plant, conditions: Conditions) -> Steady:
         above = surplus(middle) > 0.0
         low, high = np.where(above, middle, low), np.where(above, high, middle)
     flow = 0.5 * (low + high)
-    product_pa = _line_drop(plant.to_tank, flow, fluid)
+    product_pa = _line_drop(plant.to_tank, flow, fluid) + conditions.throttle * flow**2
     zero, one = np.zeros_like(flow), np.ones_like(flow)
     scale = np.abs(product_pa) + 0.1 * BAR
     return Steady(

@@ -1,0 +1,129 @@
+"""What reaches resin, tank and brush, day by day, once the litres are known.
+
+The flows do not depend on the resin, so it comes second: each day's salts and gases go through its cells, and the tank
+is mixed again with what comes out of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rinsewright.plant.product import resin
+from rinsewright.quantities import DAY, Array
+from rinsewright.seasons.beds import Inflow, march_beds
+from rinsewright.seasons.inputs import YearInputs
+from rinsewright.seasons.ledger import Ledger
+from rinsewright.water.carbonate import co2_in_equilibrium
+from rinsewright.water.climate import DAYS
+
+SPECIES = 9  # Na, K, Mg, Ca; Cl, NO3, SO4; carbonic (without the dissolved gas); silica
+
+
+@dataclass(frozen=True)
+class ResinUse:
+    """The resin of a year. ``limit`` [S/m] where it is changed; ``on`` days of the year, ``days`` since the last.
+
+    ``composition`` (members, 9): each member's product over the central one's, per unit of conductivity, in the order
+    of :data:`SPECIES`; ``co2`` (members) likewise, per volume. ``gas_velocity`` [m/s] (members) and ``depth`` [m] of a
+    vented tank before the resin, ``None`` without one.
+    """
+
+    bed: resin.Bed
+    limit: float
+    behind_tank: bool
+    composition: Array
+    co2: Array
+    on: tuple[int, ...] = ()
+    days: float = np.inf
+    gas_velocity: Array | None = None
+    depth: float = 1.0
+
+    def part(self, chosen: slice) -> ResinUse:
+        """The same for some members."""
+
+        def some(value: Array | float) -> Array | float:
+            return value[chosen] if isinstance(value, np.ndarray) and value.ndim else value
+
+        bed = self.bed
+        return replace(
+            self,
+            bed=resin.Bed(
+                some(bed.volume),
+                some(bed.cation_capacity),
+                some(bed.anion_capacity),
+                some(bed.usable_share),
+                bed.vessels,
+            ),
+            composition=self.composition[chosen],
+            co2=self.co2[chosen],
+            gas_velocity=None if self.gas_velocity is None else self.gas_velocity[chosen],
+        )
+
+
+def through_resin(inputs: YearInputs, ledger: Ledger, use: ResinUse) -> Ledger:
+    """The ledger with the resin's part: changes, readings behind it, and the worst reading at the brush."""
+    run = march_beds(use.bed, inflow(inputs, ledger, use), use.limit, change_on=use.on, change_after_days=use.days)
+    ledger = replace(
+        ledger,
+        resin_changes=run.changes.astype(np.float64),
+        resin_reasons=run.reasons,
+        resin_spent=run.spent,
+        silica_slipped=run.silica,
+        after=run.reading,
+        limit_conductivity=use.limit,
+    )
+    drawn = ledger.delivered > 0.0
+    if inputs.tank is None or use.behind_tank:
+        return replace(ledger, worst=np.where(drawn, np.nan_to_num(run.worst), 0.0))
+    reading = np.where(np.isnan(run.reading), 0.0, run.reading)
+    tank = np.zeros(len(reading))
+    worst = np.zeros_like(reading)
+    tank[:] = reading[np.arange(len(reading)), np.argmax(reading > 0.0, axis=1)]
+    at_night = np.zeros_like(reading)
+    for day in range(reading.shape[1]):
+        after = np.where(
+            np.isnan(run.reading[:, day]), tank, reading[:, day] + (tank - reading[:, day]) * ledger.keep[:, day]
+        )
+        worst[:, day] = np.maximum(tank, after)
+        tank = at_night[:, day] = after
+    return replace(ledger, worst=np.where(drawn, worst, 0.0), tank_reading=at_night)
+
+
+def inflow(inputs: YearInputs, ledger: Ledger, use: ResinUse) -> Inflow:
+    """Equivalents that reach the resin each day: the product's own, and what crept through with the feed's mix."""
+    days = (ledger.first_day + np.arange(ledger.product.shape[1])) % DAYS
+    temperature = np.broadcast_to(inputs.temperature_k[:, days], ledger.product.shape)
+    per_salt = np.zeros((SPECIES, *ledger.product.shape))  # eq/m3 for each S/m of product
+    crept = np.zeros_like(per_salt)
+    co2 = np.zeros_like(ledger.product)
+    starts = [start for start, _ in inputs.responses] + [DAYS]
+    for (start, response), end in zip(inputs.responses, starts[1:], strict=True):
+        own = species_of(response.load) / response.product_conductivity
+        feed = species_of(response.feed_load) / response.feed_conductivity
+        here = (days >= start) & (days < end)
+        per_salt[:, :, here] = response.along_temperature(own, temperature[:, here])
+        crept[:, :, here] = feed[:, :, None]
+        co2[:, here] = response.along_temperature(response.load.co2, temperature[:, here])
+    per_salt *= use.composition.T[:, :, None]
+    co2 = co2 * use.co2[:, None]
+    volume, share = (
+        ledger.product,
+        np.divide(ledger.creep, ledger.salt, out=np.zeros_like(ledger.salt), where=ledger.salt > 0.0),
+    )
+    salt = ledger.salt
+    if use.behind_tank:
+        volume, salt = ledger.delivered, np.maximum(ledger.salt_drawn, 0.0)
+    amounts = salt * ((1.0 - share) * per_salt + share * crept)
+    if use.gas_velocity is not None and inputs.tank is not None:
+        air = np.asarray(co2_in_equilibrium(temperature))
+        daily = np.maximum(ledger.product.mean(axis=1, keepdims=True) / DAY, 1e-12)
+        exchanged = use.gas_velocity[:, None] * (inputs.tank.volume / daily) / use.depth
+        co2 = np.minimum(co2, air + (co2 - air) / (1.0 + exchanged))
+    return Inflow(volume, amounts[:4], amounts[4:7], amounts[7] + volume * co2, amounts[8])
+
+
+def species_of(load: resin.Load) -> Array:
+    """A load as one array, (9, lanes): cations, strong anions, alkalinity, silica [eq/m3]."""
+    return np.concatenate([load.cations, load.anions, (load.carbonic - load.co2)[None], load.silica[None]])
