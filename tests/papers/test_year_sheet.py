@@ -209,7 +209,8 @@ def test_the_latest_starts_stand_by_month_and_the_hardest_is_marked() -> None:
         (["21:30", "21:05", "00:10"], 1),  # across midnight
         (["04:00", "03:10", "05:00"], 1),
         (["23:50", None, "00:10"], 0),
-        (["07:00", "07:00"], 0),
+        (["07:00", "07:00"], None),
+        (["07:00", "06:59"], 1),
         ([None, None], None),
         ([None, "12:00"], 1),
     ],
@@ -224,6 +225,20 @@ def test_what_there_is_none_of_is_not_spoken_of() -> None:
     assert "Winter: to drain" not in alone
     assert "tank" not in pole
     assert "Short of water" not in " ".join(read(PAGES["lasting"]).loose)
+
+
+def test_frost_stands_among_the_numbers_where_there_is_any() -> None:
+    assert "days lost to frost" in words("tern-quay", "numbers")
+    assert "days lost to frost" not in words("one-year", "numbers")
+    assert "brim" not in words("tern-quay", "numbers")
+
+
+def test_one_time_for_all_months_is_not_underlined() -> None:
+    year = a_year()
+    html = year_page(replace(year, data={**year.data, "latest_fill_start": ["07:56"] * 12}))
+    assert html.count(">07:56<") == 12
+    assert "Underlined" not in html
+    assert 'class="hardest"' not in html
 
 
 def test_without_prices_it_says_so() -> None:
