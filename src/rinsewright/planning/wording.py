@@ -244,18 +244,29 @@ def date_of(day: int) -> str:
     return f"{when.day} {MONTHS[when.month - 1]}"
 
 
-def hardest_month(starts: Sequence[str | None]) -> int | None:
-    """The month (0 to 11) in which the tap must open first; None where there are no starts or all are the same.
+SAME_MINUTES = 15  # no one opens a tap more exactly than that
 
-    The times stand on a clock without an end: the first of them is the one that follows the longest pause.
+
+def earliest_start(starts: Sequence[str | None]) -> tuple[int, int] | None:
+    """The month (0 to 11) in which the tap must open first, and by how many minutes before the month that is easiest.
+
+    The times stand on a clock without an end: the first of them is the one that follows the longest pause. None where
+    there are no starts.
     """
     minutes = {month: 60 * int(start[:2]) + int(start[3:]) for month, start in enumerate(starts) if start}
-    if len(set(starts)) == 1:
+    if not minutes:
         return None
     clock = sorted(set(minutes.values()))
-    pauses = [((at - before) % 1440 or 1440, at) for before, at in zip([clock[-1], *clock], clock, strict=False)]
-    first = max(pauses)[1]
-    return next(month for month, at in minutes.items() if at == first)
+    pause, first = max(
+        ((at - before) % 1440 or 1440, at) for before, at in zip([clock[-1], *clock], clock, strict=False)
+    )
+    return next(month for month, at in minutes.items() if at == first), 1440 - pause
+
+
+def hardest_month(starts: Sequence[str | None]) -> int | None:
+    """The month (0 to 11) in which the tap must open first; None where there are no starts or all are much the same."""
+    found = earliest_start(starts)
+    return found[0] if found and found[1] >= SAME_MINUTES else None
 
 
 def year_sentences(
@@ -314,9 +325,12 @@ def _band(band: Mapping[str, float | None], unit: str = "", digits: int = 2, sig
 
 
 def _fill_by(starts: Sequence[str | None]) -> list[str]:
-    month = hardest_month(starts)
-    if month is None:
-        return [f"Open the tap by {starts[0]} for a full tank, all year."] if starts[0] else []
+    found = earliest_start(starts)
+    if found is None:
+        return []
+    month, ahead = found
+    if ahead < SAME_MINUTES:
+        return [f"Open the tap by {starts[month]} for a full tank, all year."]
     return [f"{MONTHS[month]} is the hardest month to fill: open the tap by {starts[month]} for a full tank."]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 import numpy as np
 
@@ -60,9 +60,6 @@ from rinsewright.solve.result import solve_batch
 from rinsewright.sources import Sourced
 from rinsewright.water import climate
 from rinsewright.water.state import Water
-
-if TYPE_CHECKING:
-    from rinsewright.api import Site
 
 Progress = Callable[[str, float], None]
 
@@ -518,7 +515,23 @@ def march_members(
     return MarchedYear(case, inputs, ledger)
 
 
-def march_days(site: Site, first_day: int, days: int) -> Ledger:
+class Place(Protocol):
+    """What a site is made of."""
+
+    @property
+    def document(self) -> SiteDocument:
+        """Its file."""
+
+    @property
+    def plant(self) -> Plant:
+        """Its plant."""
+
+    @property
+    def tap(self) -> Tap:
+        """Its tap water."""
+
+
+def march_days(site: Place, first_day: int, days: int) -> Ledger:
     """Some days of the central year, for those who want to look closely; ``first_day`` from 0."""
     case = case_of(site.document, site.plant, site.tap)
     inputs = central_inputs(case, site.tap.water)

@@ -26,8 +26,8 @@ from rinsewright.water.state import Water
 FLOAT_OPEN_FLOW = Sourced(12.0 * L_MIN, "m3/s at 1 bar", "twofold", "a half-inch float valve", "assumed", "assumed")
 # Flow that the valve would pass over the plant's own full flow, at the membranes' pressure. So spaced that straight
 # lines between them stay within 0.15 % of q = g·(p − q²/c²).
-OPENINGS = (7.4, 5.5, 4.3, 3.5, 2.95, 2.5, 2.15, 1.88, 1.63, 1.43, 1.26, 1.1, 0.96, 0.83, 0.72, 0.62, 0.53, 0.45, 0.375,
-            0.31, 0.25, 0.2, 0.15, 0.11, 0.08, 0.052, 0.03)  # fmt: skip
+OPENINGS = (40.0, 24.0, 16.0, 11.5, 8.6, 6.7, 5.4, 4.3, 3.5, 2.95, 2.5, 2.15, 1.88, 1.63, 1.43, 1.26, 1.1, 0.96, 0.83, 0.72, 0.62,
+            0.53, 0.45, 0.375, 0.31, 0.25, 0.2, 0.15, 0.11, 0.08, 0.052, 0.034, 0.022, 0.014, 0.009, 0.005, 0.002)  # fmt: skip
 QUANTITIES = ("product", "drain", "salt", "ratio", "membrane_pa", "tap_flow")
 
 
@@ -172,7 +172,7 @@ def _openings(middle: Batch, conductance: float) -> Array:
     full = np.nan_to_num(state.product_flow + state.blend_flow)[0]
     passed = conductance * np.sqrt(max(float(state.membrane_pa[0]), 0.1 * BAR) / BAR)
     scaled = np.array(OPENINGS) * max(full, 1e-3 * passed) / passed
-    return np.concatenate([[1.0], scaled[scaled < 0.9], [0.0]])
+    return np.concatenate([[1.0], scaled[scaled < 0.97], [0.0]])
 
 
 def _measured(batch: Batch) -> list[Array]:
@@ -194,17 +194,14 @@ def _before_shutoff(plant: Plant, flow: Array, fluid: Fluid) -> Array:
 
 
 def _shut(plant: Plant, batch: Batch, temperature_k: Array, standing_pa: Array, last: Array) -> Array:
-    """The plant with its valve shut: nothing made; all that the restrictor passes goes to drain.
-
-    The flux of salt is kept: it falls only where the product is nearly as salty as the feed.
-    """
+    """The plant with its valve shut: nothing made; all that the restrictor passes goes to drain."""
     nothing = np.zeros_like(temperature_k)
     if not plant.stages:
         return np.stack([nothing, nothing, nothing, nothing + 1.0, standing_pa, nothing], axis=-1)
     drain, pressure = drain_with_product_shut(plant, temperature_k, standing_pa)
     osmotic = batch.conditions.salt.osmotic[: len(temperature_k)]
     ratio = np.maximum(last[:, 3], 1.0 - osmotic / np.maximum(pressure, 1.0))
-    return np.stack([nothing, drain, last[:, 2], ratio, pressure, drain], axis=-1)
+    return np.stack([nothing, drain, nothing, ratio, pressure, drain], axis=-1)
 
 
 def _mend(values: Array, solved: NDArray[np.bool_]) -> None:
