@@ -577,14 +577,14 @@ class _March:
         some, level, d, limit = phase.take(i), self.level[i], wanted[i], limit[i]
         full = some.product[:, 0]
         if self.inputs.break_tank is not None:
-            limit = np.minimum(limit, self._until_break_tank_dry(some, level, i))
+            limit = np.minimum(limit, self._until_break_tank_dry(some, level, d, i))
         dry = (level <= 0.0) & (full <= d)
         spills = (level >= tank.volume) & (full > d) & (not tank.floats)
         fixed = dry | spills
         moved = traverse(some, level, np.minimum(some.close, some.level[-1]), d, np.where(fixed, 0.0, limit))
         time = np.where(fixed, limit, moved.time)
         # A plant that has come to rest where it makes what is drawn stays there.
-        stays = ~fixed & (moved.level >= some.level[-1]) & ~some.stops
+        stays = ~fixed & (moved.level >= some.level[-1]) & ~some.stops & tank.floats
         rest = np.where(stays, limit - moved.time, 0.0)
         time = time + rest
         product = np.where(fixed, full * limit, moved.product) + rest * np.minimum(d, full)
@@ -632,7 +632,7 @@ class _March:
         """Running plants without a tank: the brush takes what it wants or all there is."""
         some, d, limit = phase.take(i), wanted[i], limit[i]
         if self.inputs.break_tank is not None:
-            limit = np.minimum(limit, self._until_break_tank_dry(some, np.zeros(len(i)), i))
+            limit = np.minimum(limit, self._until_break_tank_dry(some, np.zeros(len(i)), d, i))
         flow = np.minimum(d, some.product[:, 0])
         # The opening at which the plant makes just that, straight between the table's openings.
         j = np.clip((some.product >= flow[:, None]).sum(axis=1) - 1, 0, some.product.shape[1] - 2)
@@ -696,14 +696,15 @@ class _March:
 
     # --- the break tank ---
 
-    def _until_break_tank_dry(self, some: Phase, level: Array, i: Index) -> Array:
+    def _until_break_tank_dry(self, some: Phase, level: Array, draw: Array, i: Index) -> Array:
         tank = self.inputs.break_tank
         assert tank is not None
         lane = np.arange(len(i))
         j = np.clip(np.searchsorted(some.level, level, side="right") - 1, 0, len(some.level) - 2)
         part = (level - some.level[j]) / (some.level[j + 1] - some.level[j])
-        taken = sum(v[lane, j] + part * (v[lane, j + 1] - v[lane, j]) for v in (some.product, some.drain))
-        taken = np.maximum(taken, some.tap_flow * (level <= some.level[1]))
+        made, drain = (v[lane, j] + part * (v[lane, j + 1] - v[lane, j]) for v in (some.product, some.drain))
+        # A falling level opens the float: then what it takes full open is taken, and the next step looks again.
+        taken = np.where(made > draw, made + drain, np.maximum(made + drain, some.product[:, 0] + some.drain[:, 0]))
         net = taken - tank.refill
         dry = np.divide(self.broken[i], net, out=np.full_like(net, _FOR_EVER), where=net > 0.0)
         return np.asarray(np.maximum(dry, 1e-3))
