@@ -122,7 +122,7 @@ def test_answered(case, tmp_path):
 @pytest.mark.parametrize("site", ["chalk-two-membranes", "soft-resin-alone"])
 def test_words_for_a_person(site):
     """The text says what the JSON says, and no more lines than a person reads."""
-    for command in ("water", "solve", "plan"):
+    for command in ("water", "solve", "plan", "year"):
         done = run(command, SITES / f"{site}.toml")
         assert done.returncode == 0
         assert 3 < len(done.stdout.splitlines()) < 120

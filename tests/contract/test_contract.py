@@ -21,7 +21,7 @@ SALT = "[water]\ntemperature_c = 15.0\n[water.ions_mg_l]\nNa = 196.7\nCl = 303.3
 NEVER_NULL = {"today", "year", "cost_split", "verdicts", "cautions", "assumptions", "cartridges"}
 
 
-@pytest.mark.parametrize("command", ["water", "solve", "plan"])
+@pytest.mark.parametrize("command", ["water", "solve", "plan", "year"])
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
 def test_form(command, file):
     ANSWERS[command].model_validate(answer_of(command, file))
@@ -47,7 +47,27 @@ def test_form_of_an_element(tmp_path):
     ANSWERS["element"].model_validate(json.loads(done.stdout))
 
 
-@pytest.mark.parametrize("command", ["water", "solve", "plan"])
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
+def test_the_plans_year_is_the_years(file):
+    """One member without chance is what `plan` shows of the year."""
+    plan, year = answer_of("plan", file)["year"], answer_of("year", file)
+    assert {key: year[key] for key in plan} == plan
+    assert set(year) - set(plan) == {"schema", "program", "phreeqc", "data", "seed"}
+    assert year["seed"] is None
+
+
+def test_years_drawn_have_bands_and_the_same_seed_gives_the_same():
+    first, again, shared, other = (
+        json.loads(run("year", DEMO, "--years", "12", "--json", *more).stdout)
+        for more in ((), (), ("--workers", "2"), ("--seed", "5"))
+    )
+    ANSWERS["year"].model_validate(first)
+    assert first == again == shared
+    assert other["product_m3"] != first["product_m3"]
+    assert first["product_m3"]["low"] < first["product_m3"]["value"] < first["product_m3"]["high"]
+
+
+@pytest.mark.parametrize("command", ["water", "solve", "plan", "year"])
 def test_versions(command):
     answer = answer_of(command, DEMO)
     assert answer["schema"] == 1

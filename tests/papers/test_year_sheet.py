@@ -208,11 +208,13 @@ def test_the_latest_starts_stand_by_month_and_the_hardest_is_marked() -> None:
     [
         (["21:30", "21:05", "00:10"], 1),  # across midnight
         (["04:00", "03:10", "05:00"], 1),
-        (["23:50", None, "00:10"], 0),
+        (["23:50", None, "00:10"], 0),  # and where nothing is drawn
         (["07:00", "07:00"], None),
-        (["07:00", "06:59"], 1),
+        (["07:00", "06:59"], None),
+        (["07:00", "06:45"], 1),
+        (["00:05", "23:59"], None),
         ([None, None], None),
-        ([None, "12:00"], 1),
+        ([None, "12:00"], None),
     ],
 )
 def test_the_hardest_month_is_the_one_whose_tap_opens_first(starts: list[str | None], month: int | None) -> None:
