@@ -187,6 +187,14 @@ def test_chance_is_told_only_where_years_are_drawn() -> None:
     assert "No week runs short in any of" in words("lasting", "lasts")
 
 
+def test_every_week_short_is_drawn_and_said() -> None:
+    year = replace(a_year(), data={**a_year().data, "dry_chance_by_week": 52 * [1.0]})
+    page = read(year_page(year))
+    assert "100 %" in page.drawn
+    assert "other weeks" not in " ".join(page.loose)
+    assert "The other weeks have none." in " ".join(read(PAGES["tern-quay"]).loose)
+
+
 def test_the_number_written_large() -> None:
     large = {name: read(html).numbers[0] for name, html in PAGES.items()}
     assert (large["tern-quay"].place, large["tern-quay"].text) == ("/answer/dry_chance_by_week/6", "14")
@@ -372,7 +380,8 @@ def test_winter_and_summer_are_drawn_on_one_scale() -> None:
         assert winter == summer
         assert len(winter) >= 3, quantity
         scales.append((quantity.unit, tuple(winter)))
-    assert len({scale for unit, scale in scales if unit == "L/min"}) == 1, "all flows on one scale as well"
+    flows = [scale for unit, scale in scales if unit == "L/min"]
+    assert flows[0] == flows[1] != flows[2], "product and drain on one scale as well"
 
 
 def test_weekdays_stand_in_the_order_of_the_week() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import pytest
 
@@ -30,16 +31,39 @@ def test_the_answer_comes_first():
     assert YEARS["to-the-pole"]().sentences()[0] == "The water lasts: no day of the year runs short."
 
 
+def test_a_week_that_is_always_short():
+    chances = [1.0] + 51 * [0.5]
+    year = replace(a_year(), data={**a_year().data, "dry_chance_by_week": chances})
+    assert year.sentences()[0].startswith(
+        "The water does not last: in the worst week, from 1 January, it runs short in all 200 years drawn."
+    )
+    assert "Chance of a day short of water, worst weeks\n  week from 1 January" in year.text()
+    assert year.text().count("  week from") == 10
+
+
+def test_months_in_which_no_start_is_early_enough():
+    year = a_year()
+    starts = [None, None, *year.data["latest_fill_start"][2:]]
+    late = replace(year, data={**year.data, "latest_fill_start": starts})
+    assert late.months_too_late() == [0, 1]
+    told = "No start of filling is early enough for a full tank on the worst day of these months: Jan, Feb."
+    assert f"{told} In March open it by 21:40." in late.sentences()
+    idle = {**year.days, "delivered_l": 0.0 * year.days["delivered_l"], "short_l": 0.0 * year.days["short_l"]}
+    assert replace(late, days=idle).months_too_late() == []
+    assert YEARS["to-the-pole"]().months_too_late() == []
+
+
 def test_one_day_is_one_day():
     year = a_year(members=1)
     assert "lasts" not in said(year, short_days=amount(1.0))[0]
     assert "1 day short" in said(year, short_days=amount(1.0))[0]
+    assert any("and starts once." in sentence for sentence in said(year, starts=amount(1.0)))
     assert "11 days short" in said(year, short_days=amount(11.0))[0]
 
 
 def said(year: YearResult, **changed) -> list[str]:
     changes = [(event.date, event.what) for event in year.calendar]
-    return wording.year_sentences({**year.data, **changed}, year.members, changes, year.currency, year.limit_ppm)
+    return wording.year_sentences({**year.data, **changed}, year.members, changes, [], year.currency, year.limit_ppm)
 
 
 def test_the_hardest_month_is_named_with_its_time():
@@ -64,13 +88,13 @@ def test_the_reading_at_the_brush():
 
 def test_changes_are_named_with_their_days():
     changes = "resin 27 Feb, 26 Apr, 23 Jun, 20 Aug, 17 Oct, 14 Dec; sediment cartridge 2 Jul; carbon cartridge 2 Jul."
-    assert f"Changes, in the first of these years: {changes}" in said(a_year())
+    assert f"Changes, in a year without chance: {changes}" in said(a_year())
     assert f"Changes: {changes}" in said(a_year(members=1))
     year = a_year()
     many = [(f"{month:02}-05", "resin") for month in range(1, 13)]
-    told = wording.year_sentences(year.data, 1, many, "GBP", 10.0)
+    told = wording.year_sentences(year.data, 1, many, [], "GBP", 10.0)
     assert "Changes: resin 12 times, first on 5 Jan." in told
-    assert "Nothing need be changed in the year." in wording.year_sentences(year.data, 1, [], "GBP", 10.0)
+    assert "Nothing need be changed in the year." in wording.year_sentences(year.data, 1, [], [], "GBP", 10.0)
 
 
 def test_cost_is_said_only_with_prices():

@@ -8,7 +8,6 @@ NOT_KNOWN = "not known"
 SMALLEST = 0.005  # below this a reading says nothing to a person
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$"}

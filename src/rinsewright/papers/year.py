@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from rinsewright.papers.facts import Facts, spoken
 from rinsewright.papers.plan import YEAR_ROWS, Row
-from rinsewright.papers.words import MONTH_DAYS, MONTHS, WEEKDAYS, opening
-from rinsewright.planning.wording import date_of, hardest_month
+from rinsewright.papers.words import MONTHS, WEEKDAYS, opening
+from rinsewright.planning.wording import MONTH_DAYS, date_of, hardest_month
 from rinsewright.planning.year_result import VALUE, YearResult
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def year_page(result: YearResult) -> str:
         ],
         chance=Markup(chance_chart(chances)) if result.members > 1 and max(chances) > 0.0 else None,
         short_weeks=[week for week, chance in enumerate(chances) if chance],
-        hardest=hardest_month(answer["latest_fill_start"]),
+        hardest=None if result.months_too_late() else hardest_month(answer["latest_fill_start"]),
         weeks=[(quantity, [Markup(svg) for svg in pair]) for quantity, pair in week_charts(result)],
         columns=columns,
         days=list(_days(result, columns)),

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from rinsewright.papers.charts import CONFIG, INKS, drawn
 from rinsewright.papers.drawing.surface import text_width
 from rinsewright.papers.facts import spoken
-from rinsewright.papers.words import MONTH_DAYS, MONTHS, WEEKDAYS
+from rinsewright.papers.words import MONTHS, WEEKDAYS
+from rinsewright.planning.wording import MONTH_DAYS
 from rinsewright.planning.year_result import VALUE, WeekHours, YearResult
 
 if TYPE_CHECKING:
@@ -94,7 +95,7 @@ BY_HOUR = (
     Quantity("after_ppm", "reading after the resin", "ppm", "ppm", "polished", limited=True),
 )
 CHANCE = Quantity("dry_chance_by_week", "chance of a day short of water, by week", "", "2", "stop")
-FLOWS = ("product_l_min", "drain_l_min", "drawn_l_min")  # on one scale
+FLOWS = ("product_l_min", "drain_l_min")  # on one scale
 
 
 def day_charts(result: YearResult) -> list[Chart]:
@@ -140,7 +141,7 @@ def chance_chart(chances: Sequence[float]) -> str:
     bar = {"type": "rect", "fill": INKS["stop"]}
     encoding = {"x": x, "x2": {"field": "u"}, "y": y, "y2": {"datum": 0}}
     layers = [{"data": {"values": bars}, "mark": bar, "encoding": encoding}]
-    said = f"{100 * chances[worst]:.2g} %"
+    said = f"{spoken(100.0 * chances[worst], '2')} %"
     room = text_width(said, sheet.on_phones, bold=True) / sheet.width * 365 / 2
     at = min(max(7.0 * worst + 3.5, room), 365 - room)
     layers += _word(said, "stop", (at, chances[worst]), {"x": x, "y": y}, {"dy": -0.35 * sheet.on_phones})

@@ -234,6 +234,7 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
+MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 def date_of(day: int) -> str:
@@ -273,11 +274,15 @@ def year_sentences(
     answer: Mapping[str, Any],
     members: int,
     changes: Sequence[tuple[str, str]],
+    too_late: Sequence[int],
     currency: str,
     limit_ppm: float,
 ) -> list[str]:
-    """A year as a person would say it, the most important first. ``changes``: "MM-DD" and what is changed."""
-    said = [_lasts(answer, members), *_fill_by(answer["latest_fill_start"]), _brush(answer, limit_ppm)]
+    """A year as a person would say it, the most important first.
+
+    ``changes``: "MM-DD" and what is changed; ``too_late``: months (0 to 11) with no start early enough.
+    """
+    said = [_lasts(answer, members), *_fill_by(answer["latest_fill_start"], too_late), _brush(answer, limit_ppm)]
     said += _made(answer) + _changed(changes, members) + _year_cost(answer, currency)
     if members == 1:
         said.append("One year without chance: how likely it is to run dry is only counted with --years, 200 say.")
@@ -295,15 +300,18 @@ def _lasts(answer: Mapping[str, Any], members: int) -> str:
     if members == 1:
         much = f"{days} short of water, {_round(litres)} L in all"
         return f"The water does not last: {much}, the first in the week from {from_day}."
+    lasts, share = "may not last", f"{_percent(chances[worst])} of {members:,}"
+    if chances[worst] == 1.0:
+        lasts, share = "does not last", f"all {members:,}"
     return (
-        f"The water may not last: in the worst week, from {from_day}, it runs short in {_percent(chances[worst])} of "
-        f"{members:,} years drawn. A year has {days} short of water, {_round(litres)} L in all."
+        f"The water {lasts}: in the worst week, from {from_day}, it runs short in {share} years drawn. "
+        f"A year has {days} short of water, {_round(litres)} L in all."
     )
 
 
 def _days(text: str) -> str:
-    """ "1 day" instead of "1 days"."""
-    return re.sub(r"(?<![\d.,])1 days", "1 day", text)
+    """ "1 day" instead of "1 days", "once" instead of "1 times"."""
+    return re.sub(r"(?<![\d.,])1 times", "once", re.sub(r"(?<![\d.,])1 days", "1 day", text))
 
 
 def _percent(share: float) -> str:
@@ -324,8 +332,14 @@ def _band(band: Mapping[str, float | None], unit: str = "", digits: int = 2, sig
     return f"about {whole} ({low} to {high})" if band["low"] is not None and not low == value == high else whole
 
 
-def _fill_by(starts: Sequence[str | None]) -> list[str]:
+def _fill_by(starts: Sequence[str | None], too_late: Sequence[int]) -> list[str]:
     found = earliest_start(starts)
+    if too_late:
+        months = ", ".join(MONTHS[month][:3] for month in too_late)
+        rest = "" if found is None else f" In {MONTHS[found[0]]} open it by {starts[found[0]]}."
+        return [
+            f"No start of filling is early enough for a full tank on the worst day of these months: {months}.{rest}"
+        ]
     if found is None:
         return []
     month, ahead = found
@@ -347,9 +361,8 @@ def _brush(answer: Mapping[str, Any], limit_ppm: float) -> str:
 def _made(answer: Mapping[str, Any]) -> list[str]:
     drain = answer["drain_m3"]["value"]
     away = f", {_band(answer['drain_m3'], 'm³')} go to drain" if drain else ""
-    return [
-        f"It makes {_band(answer['product_m3'], 'm³')} of water{away}, and starts {_band(answer['starts'], 'times')}."
-    ]
+    starts = _days(_band(answer["starts"], "times"))
+    return [f"It makes {_band(answer['product_m3'], 'm³')} of water{away}, and starts {starts}."]
 
 
 def _changed(changes: Sequence[tuple[str, str]], members: int) -> list[str]:
@@ -359,7 +372,7 @@ def _changed(changes: Sequence[tuple[str, str]], members: int) -> list[str]:
         by_name.setdefault(what, []).append(f"{day} {MONTHS[month - 1][:3]}")
     if not by_name:
         return ["Nothing need be changed in the year."]
-    when = "Changes" if members == 1 else "Changes, in the first of these years"
+    when = "Changes" if members == 1 else "Changes, in a year without chance"
     return [f"{when}: " + "; ".join(f"{what} {_dates(dates)}" for what, dates in by_name.items()) + "."]
 
 
@@ -379,6 +392,7 @@ def _year_cost(answer: Mapping[str, Any], currency: str) -> list[str]:
     return [f"It costs {_band(cost, sign=sign)}{litre}, of what has a price."]
 
 
+MOST_WEEKS = 10  # told in a terminal
 IF_ANY = ("overflow_litres", "frost_days", "membrane_changes")  # not told where there is none
 YEAR_ROWS = (
     ("product_m3", "product made", "m³"),
@@ -406,8 +420,11 @@ def year_text(
     parts.append(_rows([(words, _band(answer[key], unit, 3)) for key, words, unit in told]))
     short = [(week, chance) for week, chance in enumerate(answer["dry_chance_by_week"]) if chance]
     if short and members > 1:
-        parts += ["", "Chance of a day short of water"]
-        parts.append(_rows([(f"week from {date_of(7 * week + 1)}", _percent(chance)) for week, chance in short]))
+        worst = sorted(sorted(short, key=lambda one: -one[1])[:MOST_WEEKS])
+        parts += ["", "Chance of a day short of water" + (", worst weeks" if len(short) > MOST_WEEKS else "")]
+        parts.append(_rows([(f"week from {date_of(7 * week + 1)}", _percent(chance)) for week, chance in worst]))
+    elif len(short) > MOST_WEEKS:
+        parts += ["", f"{len(short)} weeks have a day short of water."]
     elif short:
         parts += ["", "Weeks with a day short of water", *(f"  from {date_of(7 * week + 1)}" for week, _ in short)]
     starts = answer["latest_fill_start"]

@@ -43,7 +43,7 @@ class WeekHours:
 
 @dataclass(frozen=True)
 class Event:
-    """Something changed on a day of the first member's year (1 to 365; ``date`` as "MM-DD").
+    """Something changed on a day of the year without chance (1 to 365; ``date`` as "MM-DD").
 
     ``what`` names the thing, ``why`` is a sentence, ``price`` what the change costs in the site's currency; None where
     that has no price.
@@ -88,7 +88,22 @@ class YearResult:
     def sentences(self) -> tuple[str, ...]:
         """The year as a person would say it, the most important first."""
         changes = [(event.date, event.what) for event in self.calendar]
-        return tuple(wording.year_sentences(self.data, self.members, changes, self.currency, self.limit_ppm))
+        said = wording.year_sentences(
+            self.data, self.members, changes, self.months_too_late(), self.currency, self.limit_ppm
+        )
+        return tuple(said)
+
+    def months_too_late(self) -> list[int]:
+        """Months (0 to 11) in which a tank is drawn from and no start of filling is early enough to have it full."""
+        if all(level != level for level in self.days["level_end_l"][VALUE].tolist()):  # not-a-number: no tank
+            return []
+        wanted = (self.days["delivered_l"] + self.days["short_l"])[VALUE].tolist()
+        first, months = 0, []
+        for month, days in enumerate(wording.MONTH_DAYS):
+            if self.data["latest_fill_start"][month] is None and any(wanted[first : first + days]):
+                months.append(month)
+            first += days
+        return months
 
     def text(self) -> str:
         """The year for a terminal."""
