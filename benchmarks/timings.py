@@ -1,4 +1,4 @@
-"""What a user waits for, timed in one run: one solve, batches with ions, cold starts of the command line.
+"""What a user waits for, timed in one run: one solve, batches with ions, years, cold starts of the command line.
 
     python benchmarks/timings.py [--count 10000] [--repeats 5]
 
@@ -87,10 +87,50 @@ def batches(site: Site, count: int, repeats: int) -> Iterator[str]:
         )
 
 
+def years(site: Site) -> Iterator[str]:
+    """The year: its table, one year after it, many years side by side, and how time grows with events and members."""
+    from dataclasses import replace
+
+    from rinsewright.planning.year import case_of, central_inputs, central_resin, member_inputs
+    from rinsewright.seasons.chance import draw
+    from rinsewright.seasons.ensemble import CHUNK
+    from rinsewright.seasons.ensemble import years as marched
+
+    table = best(lambda: case_of(site.document, site.plant, site.tap), 3)
+    case = case_of(site.document, site.plant, site.tap)
+    one, resin = central_inputs(case, site.tap.water), central_resin(case)
+    single = best(lambda: marched(one, resin), 3)
+    yield f"the plant's response over a year's conditions{'':14s} {table[0]:8.2f} s ({table[1]:.2f} of processor)"
+    yield f"one year after it{'':42s} {single[0]:8.2f} s ({single[1]:.2f} of processor)"
+    wide = case_of(site.document, site.plant, site.tap, (0.5, 1.8))
+    base = None
+    for count in (2, 32, CHUNK):
+        inputs, bed = member_inputs(site.document, wide, site.tap, draw(1, range(count), [0.0] * 12, [0.0] * 12))
+        clock, processor = best(lambda inputs=inputs, bed=bed: marched(inputs, bed), 1)  # type: ignore[misc]
+        base = base or processor
+        yield f"{count:4d} years side by side{'':36s} {clock:8.2f} s: {processor / base:.1f} times 2 years' processor"
+    hourly = replace(one, hourly_days=tuple(range(365)))
+    stops = [best(lambda inputs=inputs: marched(inputs, None), 2)[1] for inputs in (one, hourly)]  # type: ignore[misc]
+    yield f"one year cut into hours{'':36s} {stops[1] / stops[0]:8.1f} times one cut where its day changes"
+    code = (
+        "import resource, time; from rinsewright import Site; t = time.perf_counter(); "
+        f"Site.load({str(DEMO)!r}).year(members=500, seed=1); "
+        "print(time.perf_counter() - t, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, text=True)
+    seconds, memory = (float(word) for word in done.stdout.split())
+    yield f"500 years of the demo, one core, everything{'':16s} {seconds:8.2f} s, {memory:.0f} MB at most"
+
+
 def cold_starts(repeats: int) -> Iterator[str]:
     """New processes; byte-code compiled beforehand, as an installation leaves it."""
     subprocess.run([sys.executable, "-m", "compileall", "-q", str(ROOT / "src")], check=False)
-    for words in (["--help"], ["solve", str(DEMO), "--json"], ["plan", str(DEMO), "--json"]):
+    for words in (
+        ["--help"],
+        ["solve", str(DEMO), "--json"],
+        ["plan", str(DEMO), "--json"],
+        ["year", str(DEMO), "--json"],
+    ):
         taken = []
         for _ in range(repeats):
             before = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -116,6 +156,7 @@ def main() -> None:
     for lines in (
         singles(site, options.repeats),
         batches(site, options.count, options.repeats),
+        years(site),
         cold_starts(options.repeats),
     ):
         for line in lines:
