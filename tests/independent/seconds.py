@@ -12,7 +12,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
+from functools import cache
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -532,3 +534,21 @@ def summed(days: Sequence[Totals]) -> dict[str, float]:
 def march_seconds(site: Site, first_day: int, days: int, dt: float = 1.0) -> list[Totals]:
     """The reference for ``days`` days from a day of the year, 0 being 1 January."""
     return March(site, dt).days(first_day, days)
+
+
+# ---- the made-up sites ----
+
+SITES = Path(__file__).parent / "year_sites"
+FIRST, COUNT = 60, 14  # from 2 March on, two weeks
+
+
+@cache
+def site(name: str) -> Site:
+    """A made-up site."""
+    return Site.load(SITES / f"{name}.toml")
+
+
+@cache
+def by_the_second(name: str) -> list[Totals]:
+    """Its two weeks."""
+    return march_seconds(site(name), FIRST, COUNT)

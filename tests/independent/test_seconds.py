@@ -8,24 +8,27 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from rinsewright import Site
 from rinsewright.solve.result import solve_batch
 from tests.independent import seconds
-from tests.independent.seconds import FINE, HOUR, L_MIN, Curve, March, Totals
+from tests.independent.seconds import (
+    COUNT,
+    FINE,
+    FIRST,
+    HOUR,
+    L_MIN,
+    SITES,
+    Curve,
+    March,
+    Totals,
+    by_the_second,
+    site,
+)
 
-SITES = Path(__file__).parent / "year_sites"
 Q = 3.0 * L_MIN
-
-
-@cache
-def site(name: str) -> Site:
-    return Site.load(SITES / f"{name}.toml")
 
 
 def made_up(
@@ -196,14 +199,6 @@ def test_openings_are_those_of_the_parts(name: str) -> None:
         at = round(opening * FINE)
         assert curve.product[at] == pytest.approx(batch.state.product_flow[0], rel=2e-4)
         assert curve.drain[at] == pytest.approx(batch.state.drain_flow[0], rel=2e-4)
-
-
-FIRST, COUNT = 60, 14
-
-
-@cache
-def by_the_second(name: str) -> list[Totals]:
-    return seconds.march_seconds(site(name), FIRST, COUNT)
 
 
 def test_the_sites_are_what_they_are_for() -> None:

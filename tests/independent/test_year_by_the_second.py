@@ -12,8 +12,7 @@ import pytest
 from rinsewright import Site
 from rinsewright.planning.year import march_days
 from tests.independent import seconds
-from tests.independent.seconds import March
-from tests.independent.test_seconds import COUNT, FIRST, SITES, by_the_second, site
+from tests.independent.seconds import COUNT, FIRST, SITES, March, by_the_second, site
 from tests.independent.year_at_random import site_at_random
 
 NAMES = sorted(path.stem for path in SITES.glob("*.toml"))
