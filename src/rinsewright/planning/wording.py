@@ -388,8 +388,8 @@ def _year_cost(answer: Mapping[str, Any], currency: str) -> list[str]:
     if cost["value"] is None:
         return ["No prices are given, so what it costs is not known."]
     sign = SIGNS.get(currency, f"{currency} ")
-    litre = "" if each is None else f", {sign}{each / 1000.0:.3f} a litre"
-    return [f"It costs {_band(cost, sign=sign)}{litre}, of what has a price."]
+    per = "" if each is None else f", {sign}{each / 1000.0:.3f} a litre"
+    return [f"It costs {_band(cost, sign=sign)}{per}, of what has a price."]
 
 
 MOST_WEEKS = 10  # told in a terminal
