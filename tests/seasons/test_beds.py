@@ -264,6 +264,18 @@ def test_pure_water_leaves_resin_as_it_is():
     assert run.worst.max() == pytest.approx(0.055e-4, rel=0.01)
 
 
+def test_a_few_drops_wait_for_the_next_water():
+    solutes, co2 = water(CHALK, 0.03, 7.3)
+    volume = every_day(0.05, 60)
+    came = inflow(solutes, co2, volume)  # each day carries its whole salt
+    volume[0, [20, 21, 40, 58, 59]] = [1e-9, 1e-9, 0.0, 1e-9, 1e-9]
+    run = march_beds(BED, came, 10e-4)
+    assert not_booked(run, came) < 1e-9
+    assert np.flatnonzero(np.isnan(run.reading[0])).tolist() == [20, 21, 40, 58, 59]
+    assert run.changes.sum() == 0
+    assert np.nanmax(run.worst) < 0.1e-4
+
+
 def test_cells_come_to_the_equilibrium_of_a_root_finder():
     """Each side solved by bracketing instead (scipy's brentq), for random amounts over ten decades."""
     chance = np.random.default_rng(11)

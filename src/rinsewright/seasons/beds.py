@@ -1,9 +1,10 @@
 """Mixed-bed resin through a year: the exchange cells of one vessel, or of a lead and a lag, fed day by day.
 
 Nothing in the hydraulics depends on the resin, so it takes the year's water afterwards. A day's water passes in equal
-portions, none of which brings much more than one cell can hold. In each tick every cell works on one portion: while
-cell 0 takes portion n, cell j has portion n − j, and portion n leaves ``cells`` − 1 ticks after it came. Each member
-has its own place in its year; a change sends it back to the portion after the one that called for it.
+portions, none of which brings much more than one cell can hold; a few drops wait for the next day's water. In each
+tick every cell works on one portion: while cell 0 takes portion n, cell j has portion n − j, and portion n leaves
+``cells`` − 1 ticks after it came. Each member has its own place in its year; a change sends it back to the portion
+that called for it.
 
 A vessel is changed *by reading* before the portion behind which the reading would pass the limit (after it, if a fresh
 vessel cannot even take that one), or *by date* before the day's first water. So a change by reading comes at most half
@@ -58,6 +59,7 @@ _MOBILITY, _STRONG = np.zeros((2, len(ROWS), 1))
 _MOBILITY[_SPECIES[:7], 0] = MOBILITIES
 _STRONG[_SPECIES[:7], 0] = [-1.0] * 4 + [1.0] * 3
 _CLOSE = 0.02  # step in the logarithm of an activity that is left to the amounts
+_DROPS = 1e-3  # of the mean day's water: too little to be a portion by itself
 _WATER = 1e-6  # of a cell's capacity: the least that H and OH bring, so that no side of a portion is empty
 
 
@@ -82,9 +84,28 @@ class Inflow:
 
     def load(self) -> Load:
         """The same per m3; zero on days without water."""
-        per_volume = np.where(self.volume > 0.0, 1.0 / np.where(self.volume > 0.0, self.volume, 1.0), 0.0)
+        wet = self.volume > 0.0
+        per_volume = np.where(wet, 1.0 / np.where(wet, self.volume, 1.0), 0.0)
         carbonic = self.carbonic * per_volume
         return Load(self.cations * per_volume, self.anions * per_volume, carbonic, self.silica * per_volume, carbonic)
+
+    def without_drops(self) -> Inflow:
+        """Days of hardly any water wait for the next that has some (at the year's end: go with the last that had)."""
+        days = self.volume.shape[1]
+        enough = (self.volume > 0.0) & (self.volume >= _DROPS * self.volume.mean(axis=1, keepdims=True))
+        everything = np.stack([*self.amounts, self.volume], axis=-1)
+        lanes, drops = np.nonzero(~enough & (everything > 0.0).any(axis=-1) & enough.any(axis=1, keepdims=True))
+        if not len(lanes):
+            return self
+        day = np.arange(days)
+        following = np.minimum.accumulate(np.where(enough, day, days)[:, ::-1], axis=1)[:, ::-1]
+        last = np.where(enough, day, 0).max(axis=1, keepdims=True)
+        goes_with = np.where(following < days, following, last)[lanes, drops]
+        moved = everything[lanes, drops]
+        everything[lanes, drops] = 0.0
+        np.add.at(everything, (lanes, goes_with), moved)
+        everything = np.moveaxis(everything, -1, 0)
+        return Inflow(everything[9], everything[:4], everything[4:7], everything[7], everything[8])
 
 
 @dataclass(frozen=True)
@@ -125,7 +146,7 @@ def march_beds(
 
     Members do not touch each other: marched alone they give the same numbers.
     """
-    march = _March(bed, inflow, np.asarray(limit, dtype=np.float64), cells)
+    march = _March(bed, inflow.without_drops(), np.asarray(limit, dtype=np.float64), cells)
     march.dates = np.array([*(day - 1 - first_day for day in sorted(change_on) if day > first_day), np.inf])
     march.interval = max(change_after_days, 1.0)
     march.due = np.full(march.members, min(march.dates[0], march.interval))
