@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from pathlib import Path
 
 import numpy as np
@@ -10,8 +11,11 @@ import pytest
 
 from rinsewright.jobs.year import YearPapers
 from rinsewright.planning.year_result import BY_DAY, BY_HOUR
+from tests.cases.running import ROOT, run
+from tests.papers.reading import read
 from tests.papers.years import YEARS
 
+DEMO = ROOT / "examples" / "tern-quay.toml"
 ENDS = ("_low", "", "_high")
 
 
@@ -72,3 +76,23 @@ def test_columns_name_their_units(written) -> None:
         heads = list(table(folder / file)[0])
         assert heads[-3 * len(keys) :] == [f"{key}{end}" for key in keys for end in ENDS]
         assert all(key.endswith(units) or key == "starts" for key in keys)
+
+
+def test_a_real_year_on_paper_says_what_its_json_says(tmp_path: Path) -> None:
+    done = run("year", DEMO, "--years", "3", "--json", "--out", tmp_path)
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)
+    page = read((tmp_path / "year.html").read_text(encoding="utf-8"))
+    told = [number for number in page.numbers if number.place.startswith("/answer/")]
+    assert len(told) > 20
+    for number in told:
+        exact = answer
+        for key in number.place.split("/")[2:]:
+            exact = exact[int(key)] if isinstance(exact, list) else exact[key]
+        assert number.value == pytest.approx(exact, rel=1e-5)
+    rows = table(tmp_path / "days.csv")
+    assert sum(float(row["product_l"]) for row in rows) == pytest.approx(
+        1000.0 * answer["product_m3"]["value"], rel=0.1
+    ), "middle days come to about a middle year"
+    assert (tmp_path / "year.html").stat().st_size < 400_000
+    assert len(table(tmp_path / "weeks.csv")) == 336
