@@ -233,7 +233,7 @@ def standstill(plant: Plant, temperature_k: Array) -> Standstill:
         start=np.zeros_like(temperature_k),
     )
     volume = PRODUCT_SIDE * area
-    flushed = any(isinstance(part, Flush) for part in plant.drain)
+    flushed = any(isinstance(part, Flush) and part.volume > 0.0 for part in plant.drain)
     return Standstill(volume, (volume / salt)[None, :], CREEP_SHARE, flushed)
 
 
@@ -255,13 +255,14 @@ def back_flow(plant: Plant, tap: Water, temperature_k: Array) -> BackFlow:
     return BackFlow(leak=(leak * np.maximum(head + water.osmotic, 0.0))[None, :])
 
 
-def shutoff_rule(plant: Plant, holds: bool) -> ShutOffRule | None:
-    """What stops the plant when its product is throttled."""
+def shutoff_rules(plant: Plant, holds: bool) -> tuple[ShutOffRule, ...]:
+    """What stops the plant when its product is throttled: shut-off, the pump's pressure switch, or both."""
+    rules = []
     if plant.shutoff is not None and holds:
-        return ShutOffRule("ratio", plant.shutoff.closes_at_ratio, plant.shutoff.reopens_at_ratio)
+        rules.append(ShutOffRule("ratio", plant.shutoff.closes_at_ratio, plant.shutoff.reopens_at_ratio))
     if plant.pump is not None and plant.pump.cut_out_pa is not None:
-        return ShutOffRule("membrane_pa", plant.pump.cut_out_pa, plant.pump.cut_in_pa or 0.0)
-    return None
+        rules.append(ShutOffRule("membrane_pa", plant.pump.cut_out_pa, plant.pump.cut_in_pa or 0.0))
+    return tuple(rules)
 
 
 def tank_use(tank: Tank | None) -> TankUse | None:
@@ -303,7 +304,7 @@ def central_inputs(case: Case, tap: Water) -> YearInputs:
         flow_factor=one,
         shut_days=np.zeros((1, climate.DAYS), dtype=bool),
         tank=tank_use(plant.tank),
-        shutoff=shutoff_rule(plant, case.holds),
+        shutoff=shutoff_rules(plant, case.holds),
         vans=van_uses(demand),
         work=(demand.draw_from, demand.draw_until),
         standstill=standstill(plant, case.temperature_k),
@@ -545,10 +546,12 @@ def notes_of(case: Case, ledger: Ledger) -> list[str]:
     if plant.stages and plant.tank is not None and plant.tank.float_valve:
         if plant.shutoff is not None and not case.holds:
             notes.append("Without a check valve before it the shut-off chatters; it is counted as not there.")
-        elif bool(ledger.never_stops.any()) and shutoff_rule(plant, case.holds) is not None:
+        elif bool(ledger.never_stops.any()) and shutoff_rules(plant, case.holds):
             notes.append("The shut-off may not trip on every day; the drain is then counted as running on.")
-        elif shutoff_rule(plant, case.holds) is None:
+        elif not shutoff_rules(plant, case.holds):
             notes.append("Nothing shuts the feed when the tank is full: while the tap is open the drain runs on.")
+    if float(ledger.product.sum()) <= 0.0 < float(ledger.demand.sum()):
+        notes.append("The plant makes nothing all year: what stops it when the tank is full stops it at once.")
     if bool((ledger.overflow > 0.0).any()):
         notes.append("The tank overflows on some days; its water is counted as made and lost.")
     if ledger.members == 1 and any(case.demand.weather_off_chance):

@@ -21,18 +21,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rinsewright.plant.product.resin import (
-    ANION_SELECTIVITY,
-    CATION_SELECTIVITY,
+    ANION_ROWS,
     CELLS,
-    DIVALENT,
+    FRESH,
     MOBILITIES,
+    ROWS,
     Bed,
     Load,
-    exchanging_shares,
+    feed_rows,
     plateau_reading,
     reading,
     reading_at_most,
     reading_of,
+    settle,
+    side_sums,
+    strength_rows,
 )
 from rinsewright.quantities import Array
 
@@ -42,25 +45,14 @@ Truths = NDArray[np.bool_]
 BY_READING, BY_DATE = 0, 1
 MOST_PORTIONS = 40  # a day; a vessel so small that a day brings more than 2.5 times what it holds is marched coarsely
 
-# One row for each species, both sides of the resin below each other so that the divalent ones are neighbours.
-ROWS = ("H", "Na", "K", "Mg", "Ca", "SO4", "OH", "SiO2", "CO2", "Cl", "NO3")
-_ROW = {name: row for row, name in enumerate(ROWS)}
-_SIDE = np.array([0] * 5 + [1] * 6)  # of each row
-_ANION_ROWS = 5  # the first of them
-_DIVALENT = slice(3, 6)
-_FRESH = [_ROW["H"], _ROW["OH"]]  # what each side of fresh resin holds
-assert all((name in DIVALENT) == (name in ROWS[_DIVALENT]) for name in ROWS)
-_SELECTIVITY = np.array([{**CATION_SELECTIVITY, **ANION_SELECTIVITY}[name] for name in ROWS])
 # The order of `Inflow` and `BedYear`, in rows.
 SPECIES = ("Na", "K", "Mg", "Ca", "Cl", "NO3", "SO4", "CO2", "SiO2")
-_SPECIES = [_ROW[name] for name in SPECIES]
-_CARBONIC = _ROW["CO2"]
+_SPECIES = [ROWS.index(name) for name in SPECIES]
+_CARBONIC = ROWS.index("CO2")
 _MOBILITY, _STRONG = np.zeros((2, len(ROWS), 1))
 _MOBILITY[_SPECIES[:7], 0] = MOBILITIES
 _STRONG[_SPECIES[:7], 0] = [-1.0] * 4 + [1.0] * 3
-_CLOSE = 0.02  # step in the logarithm of an activity that is left to the amounts
 _DROPS = 1e-3  # of the mean day's water: too little to be a portion by itself
-_WATER = 1e-6  # of a cell's capacity: the least that H and OH bring, so that no side of a portion is empty
 
 
 @dataclass(frozen=True)
@@ -183,15 +175,12 @@ class _March:
         portions = np.clip(np.ceil((brought / self.capacity).max(axis=0)), 1.0, MOST_PORTIONS) * wet
         self.parts = np.maximum(portions, 1.0)
 
-        self.feed = np.zeros((self.members, self.days, len(ROWS)))
-        self.feed[:, :, _SPECIES] = np.moveaxis(amounts / self.parts, 0, -1)
-        self.feed[:, :, _FRESH] = _WATER * np.moveaxis(self.capacity, 0, -1)
+        portion = inflow.volume / self.parts
+        self.portion_volume = np.where(wet, portion, 1.0)
         load = inflow.load()
-        cation_shares, anion_shares = exchanging_shares(load)
-        shares = np.concatenate([cation_shares, anion_shares[-1:], anion_shares[:-1]])
-        self.portion_volume = np.where(wet, inflow.volume / self.parts, 1.0)
-        resin_to_water = volume[:, None] / self.cells / self.portion_volume
-        self.strengths = np.moveaxis(_SELECTIVITY[:, None, None] * shares * resin_to_water, 0, -1).copy()
+        feed = feed_rows(load, portion, np.broadcast_to(self.capacity, (2, *wet.shape)))
+        strength = strength_rows(load, volume[:, None] / self.cells / self.portion_volume)
+        self.feed, self.strengths = (np.moveaxis(rows, 0, -1).copy() for rows in (feed, strength))
 
         salts = np.where(self.limit[:, None] <= plateau_reading(load), brought[1], amounts[4:7].sum(axis=0))
         needs = (reading(load.cations, load.anions, load.carbonic) > self.limit[:, None]).any(axis=1, keepdims=True)
@@ -297,7 +286,7 @@ class _March:
             out = self.moving[:, there, -1]
             self.leaving[there, day] += out.T
             self.water[there, portion] = self._water(self.all_cells - 1, there, day).T
-            self.slipped[there, day] |= out[_ROW["OH"]] < 0.5 * out[_ANION_ROWS:].sum(axis=0)
+            self.slipped[there, day] |= out[FRESH[1]] < 0.5 * out[ANION_ROWS:].sum(axis=0)
         called = self.last >= 0
         if called.any():
             lanes = np.flatnonzero(called & (self.which[:, self.cells - 1 : -1] < 0).all(axis=1))
@@ -333,11 +322,11 @@ class _March:
     def _fill(self, lanes: Index, day: Index, start: int) -> None:
         """Fresh resin from cell ``start`` on, and a first guess of what the day's water makes of it."""
         self.held[:, lanes, start:] = 0.0
-        for side, row in enumerate(_FRESH):
+        for side, row in enumerate(FRESH):
             self.held[row, lanes, start:] = self.capacity[side, lanes]
         feed, strength = self.feed[lanes, day].T, self.strengths[lanes, day].T
         self.moving[:, lanes, start:], self.strength[:, lanes, start:] = feed[:, :, None], strength[:, :, None]
-        guess = np.log(self.capacity[:, lanes, 0] / (_sides(feed) * strength[_FRESH]))
+        guess = np.log(self.capacity[:, lanes, 0] / (side_sums(feed) * strength[FRESH]))
         self.activity[:, lanes, start:] = guess[:, :, None]
 
     def _life(self, lanes: Index) -> Array:
@@ -368,47 +357,3 @@ class _March:
             held=self.held[_SPECIES].sum(axis=-1),
             taken_away=self.taken_away[_SPECIES],
         )
-
-
-def settle(total: Array, capacity: Array, strength: Array, activity: Array) -> tuple[Array, Array]:
-    """Share ``total`` [eq] between resin and water: what the water keeps at equilibrium, and the activity's logarithm.
-
-    ``total`` and ``strength`` (rows, members, cells); ``capacity`` of the resin and the ``activity`` to start from (two
-    sides, members, cells). In each cell and on each side Σ total · r/(1 + r) = capacity with r = strength · e^(z·x);
-    Newton's method on the logarithm of (in the water)/(on the resin), which is straight in x for a single ion. The
-    last step is taken in the amounts, so they add up whatever is left of x's error. Every cell stops by itself:
-    its answer does not depend on its neighbours.
-    """
-    shape = total.shape
-    total, strength = total.reshape(len(total), -1), strength.reshape(len(total), -1)
-    capacity = np.broadcast_to(capacity, activity.shape).reshape(2, -1)
-    x = activity.reshape(2, -1)
-    both = _sides(total)
-    water = both - capacity
-    moving, activity = np.empty_like(total), np.empty_like(x)
-    left: Index | slice = slice(None)
-    for _ in range(100):
-        each = np.exp(x)[_SIDE]
-        ratio = strength * each
-        ratio[_DIVALENT] *= each[_DIVALENT]
-        part = 1.0 / (1.0 + ratio)
-        passing = total * part
-        slope = passing * (1.0 - part)
-        slope[_DIVALENT] *= 2.0
-        sum_passing, sum_slope = _sides(passing), np.maximum(_sides(slope), 1e-300)
-        kept = both - sum_passing
-        step = np.log(sum_passing * capacity / (kept * water)) * (sum_passing * kept / (sum_slope * both))
-        moving[:, left] = passing - slope * ((sum_passing - water) / sum_slope)[_SIDE]
-        activity[:, left] = x
-        on = np.flatnonzero((np.abs(step) > _CLOSE).any(axis=0))
-        if not len(on):
-            break
-        x = (x + np.clip(step, -4.0, 4.0))[:, on]
-        total, strength, both, water, capacity = (each[:, on] for each in (total, strength, both, water, capacity))
-        left = on if isinstance(left, slice) else left[on]
-    return moving.reshape(shape), activity.reshape(2, *shape[1:])
-
-
-def _sides(rows: Array) -> Array:
-    """Sums over the cations' and the anions' rows."""
-    return np.stack([rows[:_ANION_ROWS].sum(axis=0), rows[_ANION_ROWS:].sum(axis=0)])

@@ -230,7 +230,7 @@ class YearInputs:
     flow_factor: Array
     shut_days: NDArray[np.bool_]
     tank: TankUse | None = None
-    shutoff: ShutOffRule | None = None
+    shutoff: tuple[ShutOffRule, ...] = ()
     vans: tuple[VanUse, ...] = ()
     work: tuple[float, float] = (8.0 * HOUR, 16.0 * HOUR)  # of the vans: when they leave, when they have used it
     standstill: Standstill = field(default_factory=Standstill)

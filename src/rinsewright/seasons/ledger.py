@@ -46,7 +46,7 @@ class Ledger:
     drain: Array  # m3, flushes and what ran back included
     back: Array  # m3 of product that ran back to the drain
     overflow: Array  # m3
-    delivered: Array  # m3 drawn
+    delivered: Array  # m3 drawn; into the vans where there are any, whose tanks are a stock of their own
     short: Array  # m3 wanted and not there
     starts: Array
     running: Array  # s

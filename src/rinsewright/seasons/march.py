@@ -32,6 +32,7 @@ Index = NDArray[np.intp]
 _MOST_EVENTS = 20_000  # in one stretch; more would be a fault of ours
 _NEVER_RAN = 7.0 * DAY  # how long the plant has stood when the march begins
 _FOR_EVER = 1e30
+_TOPPED = 0.005  # of the float's band
 _FULL_ENOUGH = 0.98  # of the float's band: where filling is called done if no shut-off ends it
 
 SUMS = (
@@ -71,8 +72,12 @@ class Phase:
         return Phase(self.level, *(values[i] for values in rest))
 
 
-def phase_of(curve: Curve, openings: Array, tank: TankUse | None, rule: ShutOffRule | None) -> Phase:
-    """A response's curve laid over the tank's levels; without a tank the "level" is 1 − opening of the brush."""
+def phase_of(curve: Curve, openings: Array, tank: TankUse | None, rules: tuple[ShutOffRule, ...]) -> Phase:
+    """A response's curve laid over the tank's levels; without a tank the "level" is 1 − opening of the brush.
+
+    Of several rules the first to be reached stops the plant, and all must let it start again.
+    """
+    floats = tank is None or tank.floats
     if tank is None:
         level = np.concatenate([[0.0], 1.0 + (1.0 - openings)])
     elif tank.floats:
@@ -81,16 +86,17 @@ def phase_of(curve: Curve, openings: Array, tank: TankUse | None, rule: ShutOffR
         level = np.array([0.0, tank.volume])
 
     def over(values: Array) -> Array:
-        return np.concatenate([values[:, :1], values if tank is None or tank.floats else values[:, :1]], axis=1)
+        return np.concatenate([values[:, :1], values if floats else values[:, :1]], axis=1)
 
     product = over(curve.product)
     n, top = len(product), level[-1]
-    close, reopen = np.full(n, np.inf), np.full(n, -np.inf)
-    if rule is not None and tank is not None and tank.floats:
+    close, reopen = np.full(n, np.inf), np.full(n, top if rules else -np.inf)
+    for rule in rules if tank is not None and floats else ():
         value = over(getattr(curve, rule.of))
-        close = _level_of(level, value, rule.closes_at, np.inf)
-        reopen = np.minimum(_level_of(level, value, rule.reopens_at, top), close)
-        close = np.where(close <= level[1], -np.inf, close)  # it never even opens
+        close = np.minimum(close, _level_of(level, value, rule.closes_at, np.inf))
+        reopen = np.minimum(reopen, _level_of(level, value, rule.reopens_at, top))
+    reopen = np.minimum(reopen, close)
+    close = np.where(close <= level[1], -np.inf, close)  # it never even opens
     slope = (product[:, 1:] - product[:, :-1]) / (level[1:] - level[:-1])
     return Phase(level, product, over(curve.drain), over(curve.salt), slope, close, reopen, curve.tap_flow[:, 0])
 
@@ -252,6 +258,7 @@ class _March:
         self.refilling = np.zeros(self.vans.shape, dtype=bool)
         self.broken = np.full(m, inputs.break_tank.volume if inputs.break_tank else 0.0)
         self.starved = np.zeros(m, dtype=bool)
+        self.emptied = np.zeros(m, dtype=bool)  # the line, through the membranes
         self.today: dict[str, Array] = {}
         self.wear = _Wear(inputs)
         self.year = {
@@ -407,12 +414,14 @@ class _March:
         allowed = self.tap & ~self.starved
         if self.inputs.tank is None:
             wanted = draw + self._into_vans().sum(axis=0) if self.inputs.vans else draw
-            run = allowed & ((wanted > 0.0) | (self.inputs.shutoff is None))
+            run = allowed & ((wanted > 0.0) | (not self.inputs.shutoff))
             by_valve = np.zeros_like(run)
         else:
             tiny = 1e-9 * self.inputs.tank.volume
             full = self.level >= phase.close - tiny
-            begins = (self.level <= phase.reopen + tiny) | (opening & ~full) | ~phase.stops
+            # What the closed valve holds in the line keeps it shut when the tap opens on a tank that is all but full.
+            topped = self.level >= phase.close - _TOPPED * self.inputs.tank.band
+            begins = (self.level <= phase.reopen + tiny) | (opening & ~topped) | ~phase.stops
             run = allowed & np.where(self.running, ~full, begins & ~full)
             by_valve = self.running & allowed & ~run
         started, stopped = run & ~self.running, self.running & ~run
@@ -426,6 +435,8 @@ class _March:
     def _start(self, phase: Phase, started: Truths) -> None:
         """Count the start; salt that crept to the product side while the membranes stood comes out."""
         self.today["starts"] += started
+        if self.emptied.any():
+            self._refill_line(started)
         excess = np.where(started, self._slug(phase, self.standing), 0.0)
         self._add_slug(excess, self.level)
         self.standing = np.where(started, 0.0, self.standing)
@@ -448,13 +459,18 @@ class _March:
 
     def _stop(self, stopped: Truths) -> None:
         self.today["drain"] += stopped * self.inputs.flush_m3
-        line = self.inputs.back_flow.line
-        if line > 0.0:
-            lost = np.where(stopped, np.minimum(line, self.level) if self.inputs.tank is not None else 0.0, 0.0)
-            self.level = self.level - lost
-            self.today["back"] += lost
-            self.today["drain"] += lost
-            self.today["salt_drawn"] += lost * self.reading
+        self.emptied |= stopped & (self.inputs.back_flow.line > 0.0)
+
+    def _refill_line(self, started: Truths) -> None:
+        """The line that ran back at the last stop takes its water before the tank gets any."""
+        lost = np.where(started & self.emptied, np.minimum(self.inputs.back_flow.line, self.level), 0.0)
+        self.emptied &= ~started
+        if self.inputs.tank is None:
+            return
+        self.level = self.level - lost
+        self.today["back"] += lost
+        self.today["drain"] += lost
+        self.today["salt_drawn"] += lost * self.reading
 
     def _cycles(self, phase: Phase, stopped: Truths, draw: Array, left: Array) -> Array:
         """Count whole cycles of stopping, drawing down and filling again under an even draw, all at once."""

@@ -68,6 +68,15 @@ _K = {name: float(value) for name, value in constants(T25).items()}  # molal, in
 K1, K2, K_SILICA, KW = _K["CO2"] * 1e3, _K["HCO3"] * 1e3, _K["SiO2"] * 1e3, _K["H2O"] * 1e6  # mol/m3, 25 °C
 LAMBDA_H, LAMBDA_OH, LAMBDA_HCO3, LAMBDA_CO3 = (limiting_conductivity(name) for name in ("H", "OH", "HCO3", "CO3"))
 
+# One row for each species, cations before anions and such that the divalent ones are neighbours.
+ROWS = ("H", "Na", "K", "Mg", "Ca", "SO4", "OH", "SiO2", "CO2", "Cl", "NO3")
+ANION_ROWS = 5  # the first of them
+FRESH = [ROWS.index("H"), ROWS.index("OH")]  # what each side of fresh resin holds
+_SIDE = np.array([0] * ANION_ROWS + [1] * (len(ROWS) - ANION_ROWS))
+_DIVALENT = slice(ROWS.index("Mg"), ROWS.index("SO4") + 1)
+_CLOSE = 0.02  # step in the logarithm of an activity that is left to the amounts
+_TRACE = 1e-6
+
 CELLS = 16
 LIMITED_BY = ("anion", "cation", "carbonic acid", "not needed")
 
@@ -247,7 +256,7 @@ def _run(
     load: Load, volume: Array, anion_eq: Array, cation_eq: Array, limit: Array, plateau: Array, cells: int
 ) -> _Run:
     """March until every lane has reached its limit; lanes whose first guess of the end was short run again, longer."""
-    end = 1.2 * expected_end(load, anion_eq, cation_eq, limit, plateau)
+    end = 1.2 * _expected_end(load, anion_eq, cation_eq, limit, plateau)
     ticks = int(np.clip(np.ceil(np.max(end * load.total * cells / anion_eq)), 5 * cells, 12 * cells))
     out_c, out_a = np.zeros((5, ticks, len(limit))), np.zeros((6, ticks, len(limit)))
     readings = np.zeros((len(limit), ticks))
@@ -274,7 +283,7 @@ def _run(
     return _Run(np.fmin(first_slip, at_limit), at_limit, [str(name) for name in names], volumes, readings)
 
 
-def expected_end(load: Load, anion_eq: Array, cation_eq: Array, limit: Array, plateau: Array) -> Array:
+def _expected_end(load: Load, anion_eq: Array, cation_eq: Array, limit: Array, plateau: Array) -> Array:
     """Displacement theory: the volume after which one side has nothing left to give."""
     tiny = 1e-12
     salts = np.minimum(
@@ -292,14 +301,43 @@ def effluent(
     Returns equivalents per m3: cations (5, ticks, lanes) as H (turned into water or left as acid), Na, K, Mg, Ca, and
     anions (6, ticks, lanes) as OH (turned into water), SiO2, carbonic acid, Cl, NO3, SO4.
     """
+    capacity = np.stack([cation_eq, anion_eq])[:, :, None] / cells
+    portion, strength = feed_rows(load, tick, capacity[:, :, 0]), strength_rows(load, volume / cells / tick)
+    held = np.zeros((len(ROWS), len(tick), cells))
+    held[FRESH] = capacity
+    moving = np.zeros_like(held)
+    moving[FRESH] = side_sums(portion)[:, :, None]  # the water ahead of the first portion
+    strength = np.repeat(strength[:, :, None], cells, axis=2)
+    activity = np.log(capacity / (side_sums(portion) * strength[FRESH, :, 0])[:, :, None]) + np.zeros(cells)
+    out = np.empty((len(ROWS), ticks, len(tick)))
+    for step in range(ticks + cells - 1):
+        total = np.concatenate([portion[:, :, None], moving[:, :, :-1]], axis=2) + held
+        moving, activity = settle(total, capacity, strength, activity)
+        held = total - moving
+        if step >= cells - 1:
+            out[:, step - cells + 1] = moving[:, :, -1]
+    out /= tick
+    return out[:ANION_ROWS], np.roll(out[ANION_ROWS:], -1, axis=0)
+
+
+def feed_rows(load: Load, portion: Array, capacity: Array) -> Array:
+    """What ``portion`` [m3] brings to a cell, eq in the order of :data:`ROWS`; ``capacity`` (2, …) of the cell.
+
+    No side is quite empty: H and OH come up to a trace of the capacity.
+    """
     nothing = np.zeros_like(load.carbonic)
-    cations = np.stack([nothing, *load.cations])
-    anions = np.stack([nothing, load.silica, load.carbonic, *load.anions])
-    cation_shares, anion_shares = exchanging_shares(load)
-    per_cell = volume / cells / tick  # resin to water, by volume
-    out_c = march(cations, cation_shares, CATION_SELECTIVITY, cation_eq / cells, tick, per_cell, ticks, cells)
-    out_a = march(anions, anion_shares, ANION_SELECTIVITY, anion_eq / cells, tick, per_cell, ticks, cells)
-    return out_c, out_a
+    anions = (load.anions[2], nothing, load.silica, load.carbonic, *load.anions[:2])
+    rows = np.stack([nothing, *load.cations, *anions]) * portion
+    rows[FRESH] = np.maximum(_TRACE * capacity - side_sums(rows), 0.0)
+    return np.asarray(rows)
+
+
+def strength_rows(load: Load, resin_to_water: Array) -> Array:
+    """On the resin over in the water, in units of μ^z, for each of :data:`ROWS`."""
+    cations, anions = exchanging_shares(load)
+    shares = np.concatenate([cations, np.roll(anions, 1, axis=0)])
+    selectivity = {**CATION_SELECTIVITY, **ANION_SELECTIVITY}
+    return np.stack([selectivity[name] * share * resin_to_water for name, share in zip(ROWS, shares, strict=True)])
 
 
 def exchanging_shares(load: Load) -> tuple[Array, Array]:
@@ -315,75 +353,48 @@ def exchanging_shares(load: Load) -> tuple[Array, Array]:
     return cations, np.stack([free_oh, K_SILICA / (K_SILICA + h), K1 / (K1 + h), ones, ones, ones])
 
 
-def march(
-    feed: Array,
-    shares: Array,
-    selectivity: dict[str, float],
-    capacity: Array,
-    tick: Array,
-    per_cell: Array,
-    ticks: int,
-    cells: int,
-) -> Array:
-    """One side of the vessel. Species come weakest first, the first being what the fresh resin holds.
+def settle(total: Array, capacity: Array, strength: Array, activity: Array) -> tuple[Array, Array]:
+    """Share ``total`` [eq] between resin and water: what the water keeps at equilibrium, and the activity's logarithm.
 
-    All cells move at once: in each tick a cell receives what its neighbour gave in the tick before, so the effluent of
-    a portion appears ``cells`` − 1 ticks after it was fed. Returns eq/m3, shape (species, ticks, lanes).
+    ``total`` and ``strength`` (rows, members, cells); ``capacity`` of the resin and the ``activity`` to start from (two
+    sides, members, cells). In each cell and on each side Σ total · r/(1 + r) = capacity with r = strength · e^(z·x);
+    Newton's method on the logarithm of (in the water)/(on the resin), which is straight in x for a single ion. The
+    last step is taken in the amounts, so they add up whatever is left of x's error. Every cell stops by itself:
+    its answer does not depend on its neighbours.
     """
-    charge = np.array([2.0 if name in DIVALENT else 1.0 for name in selectivity]).reshape(-1, 1, 1)
-    # n/o = (q/c)·(resin to water), so one factor of it per charge goes into the unknown: 1 for z = 1, −1 for z = 2.
-    strength = np.array(list(selectivity.values()))[:, None, None] * shares[:, :, None]
-    strength = strength * (per_cell / per_cell ** (charge[:, :, 0]))[:, :, None]
-    portion = (feed * tick)[:, :, None]  # eq
-    held = np.zeros((*feed.shape, cells))
-    held[0] = capacity[:, None]
-    moving = np.zeros_like(held)
-    moving[0] = portion.sum(axis=0)  # the water ahead of the first portion
-    out = np.empty((feed.shape[0], ticks, feed.shape[1]))
-    for step in range(ticks + cells - 1):
-        total = held.copy()
-        total[:, :, 1:] += moving[:, :, :-1]
-        total[:, :, :1] += portion
-        held = equilibrate(total, strength, charge, capacity[:, None])
-        moving = total - held
-        if step >= cells - 1:
-            out[:, step - cells + 1] = moving[:, :, -1]
-    return out / tick
-
-
-def equilibrate(total: Array, strength: Array, charge: Array, capacity: Array) -> Array:
-    """Equivalents on the resin when it is in equilibrium with each cell's water; shapes (species, lanes, cells).
-
-    Solves Σ total · r/(1 + r) = capacity with r = strength · e^(charge·x) for x by Newton's method, starting where the
-    strongest species fill the resin first. The last step is taken in the amounts themselves, so they add up to
-    ``capacity`` to rounding, whatever is left of x's error.
-    """
-    divalent = charge[:, 0, 0] == 2.0
-    x = _filled_in_order(total, strength, charge, capacity)
-    for _ in range(40):
-        activity = np.exp(x)
-        ratio = strength * activity
-        ratio[divalent] *= activity
-        moving = total / (1.0 + ratio)
-        held = moving * ratio
-        slope = held / (1.0 + ratio)
-        slope[divalent] *= 2.0
-        step = (capacity - held.sum(axis=0)) / np.maximum(slope.sum(axis=0), 1e-300)
-        if np.abs(step).max() < 0.05:
+    shape = total.shape
+    total, strength = total.reshape(len(total), -1), strength.reshape(len(total), -1)
+    capacity = np.broadcast_to(capacity, activity.shape).reshape(2, -1)
+    x = activity.reshape(2, -1)
+    both = side_sums(total)
+    water = both - capacity
+    moving, activity = np.empty_like(total), np.empty_like(x)
+    left: NDArray[np.intp] | slice = slice(None)
+    for _ in range(100):
+        each = np.exp(x)[_SIDE]
+        ratio = strength * each
+        ratio[_DIVALENT] *= each[_DIVALENT]
+        part = 1.0 / (1.0 + ratio)
+        passing = total * part
+        slope = passing * (1.0 - part)
+        slope[_DIVALENT] *= 2.0
+        sum_passing, sum_slope = side_sums(passing), np.maximum(side_sums(slope), 1e-300)
+        kept = both - sum_passing
+        step = np.log(sum_passing * capacity / (kept * water)) * (sum_passing * kept / (sum_slope * both))
+        moving[:, left] = passing - slope * ((sum_passing - water) / sum_slope)[_SIDE]
+        activity[:, left] = x
+        on = np.flatnonzero((np.abs(step) > _CLOSE).any(axis=0))
+        if not len(on):
             break
-        x = x + np.clip(step, -2.0, 2.0)
-    return np.asarray(held + slope * step)
+        x = (x + np.clip(step, -4.0, 4.0))[:, on]
+        total, strength, both, water, capacity = (each[:, on] for each in (total, strength, both, water, capacity))
+        left = on if isinstance(left, slice) else left[on]
+    return moving.reshape(shape), activity.reshape(2, *shape[1:])
 
 
-def _filled_in_order(total: Array, strength: Array, charge: Array, capacity: Array) -> Array:
-    """First guess of x: the strongest species fill the resin, one is shared between resin and water."""
-    x = np.zeros(total.shape[1:])
-    room = capacity + 0.0 * x
-    for amount, strong, z in zip(total[::-1], strength[::-1], charge[::-1, 0, 0], strict=True):
-        share = np.clip(room / np.maximum(amount, 1e-300), 1e-6, 1.0 - 1e-6)
-        x = np.where((room > 0.0) & (room <= amount), (np.log(share / (1.0 - share)) - np.log(strong)) / z, x)
-        room = room - amount
-    return x
+def side_sums(rows: Array) -> Array:
+    """Sums over the cations' and the anions' rows."""
+    return np.stack([rows[:ANION_ROWS].sum(axis=0), rows[ANION_ROWS:].sum(axis=0)])
 
 
 # --- helpers ---
