@@ -29,6 +29,8 @@ from rinsewright.site.document import SiteDocument
 from rinsewright.water.climate import DAYS, MONTH_OF_DAY, MONTH_STARTS
 
 SEED = 20263
+# Below so much water in an hour or a day there is nothing to put a meter into: a start's slug would be all there is.
+LEAST_IN_HOUR, LEAST_IN_DAY = 1.0 * LITRE, 5.0 * LITRE
 CARTRIDGE_REASONS = (
     "Its loss of pressure has risen as far as is allowed.",
     "It has filtered its volume.",
@@ -109,6 +111,7 @@ def _by_day(year: MarchedYear) -> dict[str, Array]:
     temperature = np.broadcast_to(year.inputs.temperature_k, (ledger.members, DAYS))[:1]
     tank = year.inputs.tank is not None
     worst = np.where(ledger.worst > 0.0, ledger.worst * ppm, np.nan)
+    through = ledger.delivered if resin_behind_tank(year.case.plant) else ledger.product
     values = {
         "temperature_c": celsius(temperature),
         "product_l": ledger.product / LITRE,
@@ -117,8 +120,8 @@ def _by_day(year: MarchedYear) -> dict[str, Array]:
         "short_l": ledger.short / LITRE,
         "starts": ledger.starts,
         "level_end_l": ledger.level_end / LITRE if tank else np.full_like(ledger.product, np.nan),
-        "before_ppm": ledger.before * ppm,
-        "after_ppm": ledger.after * ppm,
+        "before_ppm": np.where(ledger.product > LEAST_IN_DAY, ledger.before * ppm, np.nan),
+        "after_ppm": np.where(through > LEAST_IN_DAY, ledger.after * ppm, np.nan),
         "worst_ppm": worst,
     }
     return {name: _three(value) for name, value in values.items()}
@@ -129,10 +132,10 @@ def _weeks(year: MarchedYear) -> tuple[WeekHours, WeekHours]:
     ppm, rate = year.case.demand.meter_factor / US_CM, 1.0 / (HOUR * L_MIN)
     n = ledger.members
     made = hours.product
-    before = np.divide(hours.salt, made, out=np.full_like(made, np.nan), where=made > 1e-6) * ppm
+    before = np.divide(hours.salt, made, out=np.full_like(made, np.nan), where=made > LEAST_IN_HOUR) * ppm
     after = np.repeat(ledger.after[:, list(hours.days), None], 24, axis=2) * ppm
     drawn = hours.delivered if year.inputs.tank is None or resin_behind_tank(year.case.plant) else made
-    after = np.where(drawn > 1e-6, after, np.nan)
+    after = np.where(drawn > LEAST_IN_HOUR, after, np.nan)
     level = hours.level / LITRE if year.inputs.tank is not None else np.full_like(hours.level, np.nan)
     values = {
         "level_l": level,

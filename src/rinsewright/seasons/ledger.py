@@ -143,13 +143,22 @@ def hours_minutes(second: float) -> str:
     return f"{minutes * int(MINUTE) // int(HOUR):02d}:{minutes % 60:02d}"
 
 
-def band(values: Array | None) -> Band:
-    """Median and 90 % band of members; a single member has no band, no values at all are not known."""
+COUNTS = (
+    *("starts", "short_days", "frost_days", "days_over_limit"),
+    *("resin_changes", "cartridge_changes", "membrane_changes"),
+)  # fmt: skip
+
+
+def band(values: Array | None, whole: bool = False) -> Band:
+    """Median and 90 % band of members; a single member has no band, no values at all are not known.
+
+    ``whole``: of things that are counted, of which there is no half.
+    """
     if values is None or not np.isfinite(values).any():
         return {"value": None, "low": None, "high": None}
     if len(values) == 1:
         return {"value": float(values[0]), "low": None, "high": None}
-    low, middle, high = np.quantile(values, [0.05, 0.5, 0.95])
+    low, middle, high = np.quantile(values, [0.05, 0.5, 0.95], method="nearest" if whole else "linear")
     return {"value": float(middle), "low": float(low), "high": float(high)}
 
 
@@ -183,7 +192,7 @@ def year_answer(
         "days_over_limit": ledger.days_over_limit,
     }
     return {
-        **{key: band(values) for key, values in sums.items()},
+        **{key: band(values, key in COUNTS) for key, values in sums.items()},
         "dry_chance_by_week": [float(chance) for chance in ledger.dry_chance_by_week],
         "latest_fill_start": list(latest_fill),
         "notes": list(notes),
