@@ -2,10 +2,9 @@
 
 import numpy as np
 import pytest
-from scipy.optimize import brentq
 
 from rinsewright.plant.product.resin import Bed, Load, exhaustion, reading
-from rinsewright.seasons.beds import BY_DATE, BY_READING, MOST_PORTIONS, Inflow, march_beds, settle
+from rinsewright.seasons.beds import BY_DATE, BY_READING, MOST_PORTIONS, Inflow, march_beds
 from rinsewright.water.ions import CHARGE, INDEX, MOLAR_MASS
 
 CHALK = {"Ca": 110, "Mg": 5, "Na": 15, "K": 2, "HCO3": 300, "SO4": 30, "Cl": 30, "NO3": 25, "SiO2": 12}  # mg/L, our own
@@ -274,26 +273,3 @@ def test_a_few_drops_wait_for_the_next_water():
     assert np.flatnonzero(np.isnan(run.reading[0])).tolist() == [20, 21, 40, 58, 59]
     assert run.changes.sum() == 0
     assert np.nanmax(run.worst) < 0.1e-4
-
-
-def test_cells_come_to_the_equilibrium_of_a_root_finder():
-    """Each side solved by bracketing instead (scipy's brentq), for random amounts over ten decades."""
-    chance = np.random.default_rng(11)
-    total = 10.0 ** chance.uniform(-8.0, 1.0, (11, 40, 4))
-    strength = 10.0 ** chance.uniform(-6.0, 6.0, (11, 40, 4))
-    sums = np.stack([total[:5].sum(axis=0), total[5:].sum(axis=0)])
-    capacity = sums * chance.uniform(0.01, 0.99, sums.shape)
-    moving, _ = settle(total, capacity, strength, np.zeros_like(capacity))
-    charge = np.array([1.0] * 3 + [2.0] * 3 + [1.0] * 5)
-    for side, rows in ((0, slice(0, 5)), (1, slice(5, 11))):
-        assert moving[rows].sum(axis=0) == pytest.approx(sums[side] - capacity[side], rel=1e-9)
-        for lane, cell in np.ndindex(40, 4):
-            amounts, strong, z = total[rows, lane, cell], strength[rows, lane, cell], charge[rows]
-
-            def surplus(x, amounts=amounts, strong=strong, z=z, room=capacity[side, lane, cell]):
-                ratio = strong * np.exp(z * x)
-                return (amounts * ratio / (1.0 + ratio)).sum() - room
-
-            ratio = strong * np.exp(z * brentq(surplus, -60.0, 60.0, xtol=1e-13))
-            found, expected = moving[rows, lane, cell], amounts / (1.0 + ratio)
-            assert found == pytest.approx(expected, rel=2e-3, abs=1e-15)
