@@ -303,6 +303,13 @@ def _lasts(answer: Mapping[str, Any], members: int) -> str:
     lasts, share = "may not last", f"{_percent(chances[worst])} of {members:,}"
     if chances[worst] == 1.0:
         lasts, share = "does not last", f"all {members:,}"
+    if not answer["short_days"]["value"]:
+        most = _number(answer["short_days"]["high"], 2)
+        days_of_some = f", one in twenty has {most} or more" if answer["short_days"]["high"] else ""
+        return (
+            f"The water {lasts}: in the worst week, from {from_day}, it runs short in {share} years drawn. "
+            f"Most years have no such day{days_of_some}."
+        )
     return (
         f"The water {lasts}: in the worst week, from {from_day}, it runs short in {share} years drawn. "
         f"A year has {days} short of water, {_round(litres)} L in all."

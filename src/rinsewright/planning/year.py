@@ -390,6 +390,9 @@ def member_inputs(document: SiteDocument, case: Case, tap: Tap, draws: Draws) ->
     sd = DEMAND_DAY_SPREAD.value
     by_day = np.exp(sd * draws.z_day - 0.5 * sd**2)
     wanted = one.demand * by_year[:, None] * by_day * ~draws.off
+    if demand.vans:  # a round is planned by what the vans carry
+        carried = sum(van.volume for van in demand.vans)
+        wanted = np.where(one.demand <= carried, np.minimum(wanted, carried), wanted)
     tolerance = np.exp(TOLERANCE_SPREAD * draws.z_chlorine_tolerance)
     inputs = replace(
         one,
