@@ -43,6 +43,7 @@ Index = NDArray[np.intp]
 Truths = NDArray[np.bool_]
 
 BY_READING, BY_DATE = 0, 1
+CELL_SHARE = 0.6  # of what a cell can hold that one portion may bring: the front is then as steep as in `exhaustion`
 MOST_PORTIONS = 40  # a day; a vessel so small that a day brings more than 2.5 times what it holds is marched coarsely
 
 # The order of `Inflow` and `BedYear`, in rows.
@@ -172,7 +173,7 @@ class _March:
         amounts = np.maximum(inflow.amounts, 0.0)
         brought = np.stack([amounts[:4].sum(axis=0), amounts[4:].sum(axis=0)])
         wet = inflow.volume > 0.0
-        portions = np.clip(np.ceil((brought / self.capacity).max(axis=0)), 1.0, MOST_PORTIONS) * wet
+        portions = np.clip(np.ceil((brought / (CELL_SHARE * self.capacity)).max(axis=0)), 1.0, MOST_PORTIONS) * wet
         self.parts = np.maximum(portions, 1.0)
 
         portion = inflow.volume / self.parts

@@ -64,7 +64,14 @@ class ResinUse:
 
 def through_resin(inputs: YearInputs, ledger: Ledger, use: ResinUse) -> Ledger:
     """The ledger with the resin's part: changes, readings behind it, and the worst reading at the brush."""
-    run = march_beds(use.bed, inflow(inputs, ledger, use), use.limit, change_on=use.on, change_after_days=use.days)
+    run = march_beds(
+        use.bed,
+        inflow(inputs, ledger, use),
+        use.limit,
+        change_on=use.on,
+        change_after_days=use.days,
+        first_day=ledger.first_day,
+    )
     ledger = replace(
         ledger,
         resin_changes=run.changes.astype(np.float64),
