@@ -1,43 +1,67 @@
-"""What short cycling does to quality: starts a day against salt that creeps through while the plant stands."""
+"""What short cycling does to quality: salt that creeps through while the plant stands, and the throttling that goes
+with it.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from page import Line, bill, chart, demo, near, table, without, write, year_inputs
+from page import Line, chart, demo, edited, near, replaced, table, write
 
 from rinsewright.api import Site
-from rinsewright.planning.year import CREEP_SHARE, PRODUCT_SIDE
-from rinsewright.quantities import HOUR, LITRE, US_CM, Array
+from rinsewright.planning.pricing import priced
+from rinsewright.planning.year import (
+    CREEP_SHARE,
+    PRODUCT_SIDE,
+    Case,
+    case_of,
+    central_inputs,
+    central_resin,
+    standstill,
+)
+from rinsewright.quantities import HOUR, LITRE, US_CM, kelvin
 from rinsewright.seasons.ledger import Ledger
-from rinsewright.seasons.year import simulate
+from rinsewright.seasons.march import march
+from rinsewright.seasons.quality import through_resin
 
 PAGE = """
 # What short cycling does to quality
 
-A plant that tops its tank up at every few litres sends a little standing water ahead at each start. On the demo,
-{many:.0f} starts a working day instead of {few:.0f} use up {more_resin:.0f} % more resin, {currency} {more_money} a
-year, if a fifth of what could creep through really does; by the only first flushes that we could read it is
-{measured_more:.0f} %. Without resin the tank's worst reading goes from {tank_few:.0f} to {tank_many:.0f} ppm. It is
-real and it is not ruin: the number of starts soon stops mattering, because a short stop lets little through.
+A plant that starts again after every few litres sends a little standing water ahead each time. On the demo that is
+{many:.0f} starts a working day, and what crept through while it stood is {creep_many:.0f} % of all the salt that its
+resin sees, {currency} {creep_money} a year in resin. That is if a fifth of what could creep through really does; by
+the only first flushes that we could read it is {creep_measured:.0f} %. Yet the number of starts is not the trouble:
+with {few:.0f} instead of {many:.0f} it is still {creep_few:.0f} %. Short cycling does more harm by what comes with
+it: the plant runs throttled, and reads {throttled_ppm:.0f} ppm before the resin even without any creep, instead of
+{once_ppm:.0f} for the same water made at once.
 
-![Share of the resin's work that is creep, against starts a working day, for three shares.](cycling.svg)
+![Share of the salt before the resin that is creep, against starts a working day, for three shares.](cycling.svg)
 
 {table}
 
-The demo with its float set to open after so many litres; {litres:g} L drawn over {hours:g} hours of a working day, in
-a tank without resin the worst reading of the year. {few:.0f} start a day is a tank filled in one go, by night say.
+The demo, {litres:g} L each working day drawn evenly over {hours:g} hours, its float working over so many millimetres;
+*drawn at once* is the same water pumped into a van in {minutes:g} minutes, after which the plant fills the tank in one
+go. The drain beside the first four rows is the same, {drain:.0f} m³ a year.
+
+## Without resin, and with a flush
+
+{bare}
+
+*In the tank* is the worst reading of the year in a tank without resin. *Flush*: {flush_litres:g} L of tap water sent
+through the feed side at each stop, so that the membranes stand in tap water and not in concentrate.
 
 ## Why
 
 While the plant stands, salt diffuses through the membrane until the product side is as salty as the feed. These
 membranes hold about {volume:.1f} L on their product side and need {relaxation:.1f} h at {celsius:g} °C to go nearly
 two thirds of the way. So a whole night makes one full slug and ten minutes makes a quarter of one. What counts is the
-hours spent standing between starts, much the same however often they are broken up: from {plenty:.0f} to {lots:.0f}
-starts a day the resin's creep grows only from {creep_plenty:.0f} to {creep_lots:.0f} % of its work, although there
-are {times:.0f} times as many.
+hours spent standing between starts, much the same however often they are broken up.
+
+The throttling is another matter: a plant that starts and stops at the top of its float runs against high
+back-pressure all the time, and the salt of a whole minute goes into half the water
+(see [what a trickling float valve costs](trickle.md)).
 
 ## Bound, assumption, measurement
 
@@ -57,22 +81,29 @@ what happens.
 
 ## Against the rule of thumb
 
-- *Many short starts spoil the tank*: they cost resin or some ppm, less than the count suggests. {tenfold:.0f} times
-  the starts did not do {tenfold:.0f} times the harm; beyond about {plenty:.0f} a day they hardly add any.
+- *Many short starts spoil the tank*: {times:.0f} times the starts do {harm:.1f} times the harm. A wider float band
+  spares the shut-off's diaphragm and hardly the water.
 - *The first water after a stop is bad*: so it is, and there is little of it. A plant with resin hides it from the
   meter, and the resin pays.
+- *A flush at every stop pays for itself*: here it spares {currency} {flush_saves} of resin a year and sends
+  {flush_drain:.0f} m³ more to drain. With one start a day it spares {flush_saves_once} and sends {flush_drain_once}.
+- *Let it fill in one go*: yes. That takes the reading from {many_ppm:.0f} to {once_ppm_all:.0f} ppm. Of the
+  difference {part_throttled:.0f} % is throttling and the rest creep.
 
 ## How sure
 
 The three curves are the answer's width: the share is known to a factor of about {width:.0f}. The shape, steep at
-first and then level, is diffusion and does not depend on it. Not counted: water that runs back where there is no
-check valve, the weaker rejection of the first seconds while the pressure builds, salt left concentrated on the feed
-side, and the wear of valve and pump. Test it: after a night's stop catch the first {first:.0f} L before the resin,
-litre by litre, and read each.
+first and then level, is diffusion and does not depend on it. Not counted: the weaker rejection of the first seconds
+while the pressure builds, salt left concentrated on the feed side, and the wear of valve and pump. The plant has a
+check valve; without one the line runs back at each stop. Test it: after a night's stop catch the first {first:.0f} L
+before the resin, litre by litre, and read each.
 """
 
-RESTARTS = np.array([250.0, 100.0, 40.0, 18.0, 10.0, 5.0])  # L drawn from the full tank before the plant starts
-WORKDAYS = 258
+BANDS = (600, 200, 60, 20)  # mm over which the float valve works
+LITRES, FLUSH_LITRES, CELSIUS = 320.0, 5.0, 12.0
+MINUTES_AT_ONCE = 16
+FLUSH = f'[[plant.drain]]\npart = "flush"\nlitres = {FLUSH_LITRES}\n\n'
+BEFORE_PRODUCT = "# ---- from the membranes to the tank"
 # Conductivity [µS/cm] of the product 1, 2, 3, 4 and 6 minutes after pressure came on, steady, and of the reject;
 # product flow 0.67 L/min, area 2.694 m2. Source as on the page, read from its raw data. The probe's scale ends at 2015.
 FLUSHES = {
@@ -91,69 +122,115 @@ def measured_share(first: tuple[float, ...], steady: float, reject: float) -> fl
     return caught / (PRODUCT_SIDE * AREA / LITRE * reject)
 
 
-def marched(site: Site, shares: Array) -> Ledger:
-    """A year for every restart and share, side by side."""
-    count = len(RESTARTS) * len(shares)
-    inputs = year_inputs([site] * count)
-    assert inputs.tank is not None
-    restart = np.tile(RESTARTS, len(shares)) * LITRE
-    still = replace(inputs.standstill, share=np.repeat(shares, len(RESTARTS)))
-    return simulate(replace(inputs, tank=replace(inputs.tank, restart=restart), standstill=still))
+@dataclass(frozen=True)
+class Marched:
+    """A year with its resin, and what it says."""
+
+    case: Case
+    ledger: Ledger
+    resin_cost: float
+
+    @property
+    def starts(self) -> float:
+        """Starts on a working day."""
+        return float(self.ledger.starts.sum() / (self.ledger.demand > 0.0).sum())
+
+    @property
+    def creep(self) -> float:
+        """Creep in the salt before the resin [%]."""
+        return float(100.0 * self.ledger.creep.sum() / self.ledger.salt.sum())
+
+    @property
+    def ppm(self) -> float:
+        """Mean reading before the resin, creep included."""
+        return float(self.ledger.salt.sum() / self.ledger.product.sum()) / US_CM * self.case.demand.meter_factor
+
+    @property
+    def own_ppm(self) -> float:
+        """The same without what crept through."""
+        return self.ppm * (1.0 - self.creep / 100.0)
+
+    @property
+    def drain(self) -> float:
+        """To drain in the year [m3]."""
+        return float(self.ledger.drain.sum())
+
+
+def years(text: str, shares: tuple[float, ...]) -> tuple[list[Marched], list[float]]:
+    """The year of a site file for several shares of the bound on creep; and the worst reading in a tank without resin.
+
+    The litres do not depend on the resin, so one march serves both.
+    """
+    site = Site.loads(text)
+    case = case_of(site.document, site.plant, site.tap)
+    inputs, resin = central_inputs(case, site.tap.water), central_resin(case)
+    assert resin is not None
+    told, worst = [], []
+    for share in shares:
+        bare = march(replace(inputs, standstill=replace(inputs.standstill, share=share)))
+        ledger = through_resin(inputs, bare, resin)
+        cost = priced(site.document, site.plant, ledger).per_year()["resin"]
+        told.append(Marched(case, ledger, cost))
+        worst.append(float(bare.worst.max()) / US_CM * case.demand.meter_factor)
+    return told, worst
 
 
 def facts() -> dict[str, Any]:
     """All numbers of the page."""
     found = {name: measured_share(*flush) for name, flush in FLUSHES.items()}
-    shares = np.array([float(np.mean(list(found.values()))), CREEP_SHARE, 1.0])
-    site, bare = Site.loads(demo()), Site.loads(without(demo(), 'part = "resin"'))
-    with_resin, alone = marched(site, shares), marched(bare, shares)
-
-    def per(values: Array) -> Array:
-        return values.reshape(len(shares), len(RESTARTS))
-
-    starts = per(with_resin.starts.sum(axis=1))[0] / WORKDAYS
-    lives = per(with_resin.resin_spent.sum(axis=1))
-    creep = 100 * per(with_resin.creep_spent.sum(axis=1)) / lives
-    money = per(bill(site, with_resin).split["resin"])
-    tank = per(alone.worst.max(axis=1)) / US_CM * 0.5
-    rows = [
-        [
-            f"{RESTARTS[n]:.0f}",
-            f"{starts[n]:.0f}",
-            *(f"{creep[k, n]:.0f}" for k in range(3)),
-            f"{money[1, n]:.0f}",
-            *(f"{tank[k, n]:.0f}" for k in range(3)),
-        ]
-        for n in range(len(RESTARTS))
-    ]
+    shares = (float(np.mean(list(found.values()))), CREEP_SHARE, 1.0)
+    texts = {f"float over {band} mm": edited(demo(), float_band_mm=band) for band in BANDS}
+    texts["drawn at once"] = edited(demo(), draw_until=f'"08:{MINUTES_AT_ONCE:02d}"')
+    each, worst = zip(*(years(text, shares) for text in texts.values()), strict=True)
+    flushed = [years(replaced(t, BEFORE_PRODUCT, FLUSH + BEFORE_PRODUCT), (CREEP_SHARE,))[0][0] for t in texts.values()]
+    site = Site.loads(demo())
+    currency = site.document.model.prices.currency
+    rows, bare = [], []
+    for name, (low, assumed, bound), tank, flush in zip(texts, each, worst, flushed, strict=True):
+        creep = (f"{year.creep:.0f}" for year in (low, assumed, bound))
+        rows.append([name, near(assumed.starts), *creep, f"{assumed.ppm:.0f}", near(assumed.resin_cost)])
+        spared, more = assumed.resin_cost - flush.resin_cost, flush.drain - assumed.drain
+        bare.append([name, *(f"{ppm:.0f}" for ppm in tank), f"{flush.creep:.0f}", near(spared), near(more)])
     header = (
-        "starts after, L", "starts a working day", "creep in the resin's work, %: as measured", "as assumed", "bound",
-        f"resin as assumed, {site.document.model.prices.currency} a year", "tank without resin, ppm: as measured",
-        "as assumed", "bound",
+        "", "starts a working day", "creep in the salt, %: as measured", "as assumed", "bound",
+        "reads before the resin as assumed, ppm", f"resin as assumed, {currency} a year",
     )  # fmt: skip
-    rest = year_inputs([site]).standstill
+    header_bare = (
+        "", "in the tank, ppm: as measured", "as assumed", "bound", "with a flush: creep, %",
+        f"resin spared, {currency}", "more to drain, m³",
+    )  # fmt: skip
+    few, many, lots, once = each[0][1], each[2][1], each[3][1], each[4][1]
+    at_twelve = standstill(site.plant, np.asarray(kelvin(np.array([CELSIUS]))))
+    relaxation = float(np.asarray(at_twelve.relaxation)[0, 0])
+    per_salt = many.resin_cost / float(many.ledger.salt.sum())
     return {
-        "table": table(header, rows), "starts": starts, "creep": creep, "shares": shares, "tank": tank, "lives": lives,
-        "currency": site.document.model.prices.currency, "litres": 320.0, "hours": 8.0, "celsius": 12.0,
-        "few": starts[0], "many": starts[3], "more_resin": 100 * (lives[1, 3] / lives[1, 0] - 1.0),
-        "more_money": near(money[1, 3] - money[1, 0]), "measured_more": 100 * (lives[0, 3] / lives[0, 0] - 1.0),
-        "tank_few": tank[1, 0], "tank_many": tank[1, 3],
-        "volume": float(np.asarray(rest.volume)[0]) / LITRE, "relaxation": float(np.asarray(rest.relaxation)[0]) / HOUR,
-        "quarter": 1.0 - np.exp(-600.0 / float(np.asarray(rest.relaxation)[0])),
-        "plenty": starts[3], "lots": starts[-1], "creep_plenty": creep[1, 3], "creep_lots": creep[1, -1],
-        "times": starts[-1] / starts[3], "tenfold": starts[3] / starts[0], "assumed": CREEP_SHARE,
-        "element": "2.5 × 40 in", "salt": "salt water", "film": PRODUCT_SIDE / LITRE, "measured_shares": found,
+        "table": table(header, rows), "bare": table(header_bare, bare), "currency": currency,
+        "starts": np.array([year[1].starts for year in each[:4]]), "shares": shares, "measured_shares": found,
+        "creep": np.array([[year[k].creep for year in each[:4]] for k in range(3)]), "each": each, "worst": worst,
+        "flushed": flushed, "litres": LITRES, "hours": 8, "minutes": MINUTES_AT_ONCE, "celsius": CELSIUS,
+        "few": few.starts, "many": many.starts, "creep_few": few.creep, "creep_many": many.creep,
+        "creep_measured": each[2][0].creep, "creep_money": near(per_salt * float(many.ledger.creep.sum())),
+        "throttled_ppm": many.own_ppm, "once_ppm": once.own_ppm, "once_ppm_all": once.ppm, "many_ppm": many.ppm,
+        "part_throttled": 100.0 * (many.own_ppm - once.own_ppm) / (many.ppm - once.ppm), "drain": many.drain,
+        "times": lots.starts / few.starts, "harm": float(lots.ledger.creep.sum() / few.ledger.creep.sum()),
+        "volume": at_twelve.volume / LITRE, "relaxation": relaxation / HOUR,
+        "quarter": 1.0 - np.exp(-600.0 / relaxation), "assumed": CREEP_SHARE, "flush_litres": FLUSH_LITRES,
+        "flush_saves": near(many.resin_cost - flushed[2].resin_cost), "flush_drain": flushed[2].drain - many.drain,
+        "flush_saves_once": near(once.resin_cost - flushed[4].resin_cost, 1),
+        "flush_drain_once": near(flushed[4].drain - once.drain),
+        "element": "2.5 × 40 in", "salt": "salt water", "film": PRODUCT_SIDE / LITRE,
         "measured": f"{min(found.values()):.2f} to {max(found.values()):.2f}",
         "flush": f"{TO_A_FIFTH[0]:g} to {TO_A_FIFTH[1]:g} L", "width": CREEP_SHARE / shares[0],
-        "first": np.ceil(2 * float(np.asarray(rest.volume)[0]) / LITRE),
+        "first": np.ceil(2 * at_twelve.volume / LITRE),
     }  # fmt: skip
 
 
 def picture(found: dict[str, Any]) -> str:
-    """Creep's share of the resin's work against starts a day."""
+    """Creep's share of the salt against starts a day."""
     names = ("as measured", "as assumed", "bound")
-    lines = [Line(name, found["starts"], creep) for name, creep in zip(names, found["creep"], strict=True)]
-    return chart("Creep against starts a day", "starts a working day", "% of the resin's work", lines)
+    order = np.argsort(found["starts"])
+    lines = [Line(n, found["starts"][order], creep[order]) for n, creep in zip(names, found["creep"], strict=True)]
+    return chart("Creep against starts a day", "starts a working day", "% of the salt before the resin", lines)
 
 
 if __name__ == "__main__":

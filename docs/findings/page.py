@@ -1,11 +1,11 @@
-"""What the findings pages share: edited site files, a year of several plants side by side, a chart, and the writing."""
+"""What the findings pages share: edited site files, their years, a chart, and the writing."""
 
 from __future__ import annotations
 
 import re
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from html import escape
 from itertools import pairwise
 from pathlib import Path
@@ -15,15 +15,11 @@ from typing import Any
 import numpy as np
 
 from rinsewright.api import Site
-from rinsewright.costs.prices import Costs, Equipment, Prices, price_year
-from rinsewright.planning import year
-from rinsewright.planning.consumables import membrane_outlook
-from rinsewright.plant.feed.treatment import Cartridge
-from rinsewright.quantities import KWH, LITRE, US_CM, Array
-from rinsewright.seasons.climate import DAYS
-from rinsewright.seasons.inputs import CartridgeUse, Rates, Standstill, TankUse, YearInputs, demand_by_day
+from rinsewright.costs.prices import Costs
+from rinsewright.planning.pricing import priced
+from rinsewright.planning.year import MarchedYear, march_members, march_year
+from rinsewright.quantities import US_CM, Array
 from rinsewright.seasons.ledger import Ledger
-from rinsewright.site import build
 
 HERE = Path(__file__).parent
 DEMO = HERE.parents[1] / "examples" / "tern-quay.toml"
@@ -68,83 +64,64 @@ def without(text: str, mark: str, count: int = 1) -> str:
 
 # --- a year ---
 
-
-def year_inputs(sites: Sequence[Site]) -> YearInputs:
-    """What the march needs for several plants side by side, one member each.
-
-    Hours and resin's place must be alike in all; water, parts, demand and prices may differ.
-    """
-    first = build.demand_input(sites[0].document)
-    week, _ = year.week_of(first, sites[0].plant.tank is None)
-    demands = [year.week_of(build.demand_input(site.document), site.plant.tank is None)[1] for site in sites]
-    tanks = [site.plant.tank for site in sites if site.plant.tank is not None]
-    rests = [year.standstill(site.plant) for site in sites]
-    return YearInputs(
-        rates=side_by_side([rates_of(site) for site in sites]),
-        week=week,
-        demand=demand_by_day(np.array(demands), first.days_off),
-        tank=TankUse(
-            np.array([tank.usable_volume or tank.volume for tank in tanks]),
-            np.array([year.restart_volume(site.plant, site.plant.tank) for site in sites if site.plant.tank]),
-        )
-        if tanks
-        else None,
-        standstill=Standstill(
-            *(np.array([getattr(rest, field.name) for rest in rests], dtype=float) for field in fields(Standstill))
-        ),
-        resin_fitted=sites[0].plant.resin is not None,
-        limit_conductivity=first.limit_ppm / first.meter_factor * US_CM,
-        cartridges=_cartridges(sites[0]),
-    )
+SEED = 20263
 
 
-def _cartridges(site: Site) -> tuple[CartridgeUse, ...]:
-    """By the calendar alone: at these volumes it comes first."""
-    parts = [part for part in site.plant.feed if isinstance(part, Cartridge)]
-    return tuple(CartridgeUse(part.name, days=(part.change_after_months or 6.0) * DAYS / 12.0) for part in parts)
+@dataclass(frozen=True)
+class Year:
+    """A marched year, or several drawn by chance: its site, its ledger and what it costs."""
+
+    site: Site
+    marched: MarchedYear
+    ledger: Ledger
+    costs: Costs
+
+    def sum(self, name: str) -> float:
+        """A sum over the year of a quantity of the ledger, the median of members."""
+        return float(np.median(getattr(self.ledger, name).sum(axis=1)))
+
+    @property
+    def total(self) -> Array:
+        """Cost of the year, (members)."""
+        return np.asarray(sum(self.costs.split.values()))
+
+    @property
+    def before_ppm(self) -> float:
+        """Mean reading behind the membranes, before any resin."""
+        return self.sum("salt") / self.sum("product") / US_CM * self.marched.case.demand.meter_factor
+
+    @property
+    def worst_ppm(self) -> float:
+        """Highest reading that reached the brush."""
+        return float(np.median(self.ledger.worst.max(axis=1))) / US_CM * self.marched.case.demand.meter_factor
+
+    @property
+    def starts_a_day(self) -> float:
+        """Starts on a working day."""
+        return self.sum("starts") / float((self.ledger.demand > 0.0).sum(axis=1).mean())
 
 
-def rates_of(site: Site) -> Rates:
-    """What the running plant does on each day of the year."""
-    demand, season = build.demand_input(site.document), build.season_input(site.document)
-    days = year.temperatures(season, float(site.tap.water.temperature_k[0]))
-    grid = year.temperature_grid(float(days.min()), float(days.max()))
-    batch = year.solve_grid(site.plant, site.tap.water, grid, site.plant.supply.standing_pa)
-    return year.rates_of(site.plant, batch, demand.limit_ppm, demand.meter_factor)[0].by_day(grid, days)
+def year_of(text: str, members: int = 1) -> Year:
+    """The year of a site file; with more than one member as many years, drawn from the same chance for every site."""
+    site = Site.loads(text)
+    if members == 1:
+        marched = march_year(site.document, site.plant, site.tap)
+    else:
+        marched = march_members(site.document, site.plant, site.tap, members, SEED)
+    return Year(site, marched, marched.ledger, priced(site.document, site.plant, marched.ledger))
 
 
-def side_by_side(rates: Sequence[Rates]) -> Rates:
-    """Several plants' rates as members of one march."""
-    names = [field.name for field in fields(Rates)]
-    return Rates(**{name: np.concatenate([getattr(one, name) for one in rates]) for name in names})
+def filled(text: str, start: str, end: str) -> str:
+    """The site file with its tap open only between two times of the day."""
+    return replaced(text, "[demand]", f'[demand]\nfill_from = "{start}"\nfill_until = "{end}"')
 
 
-def bill(site: Site, ledger: Ledger, capital: float | None = None) -> Costs:
-    """The ledger at the site's prices; the vessel, the filters and the membranes are those of ``site``."""
-    given, plant = site.document.model.prices, site.plant
-    parts = [part for part in plant.feed if isinstance(part, Cartridge)]
-    each = {"sediment": given.sediment_cartridge, "carbon": given.carbon_cartridge}
-    prices = Prices(
-        water_per_m3=given.water_per_m3,
-        sewerage_per_m3=given.sewerage_per_m3,
-        energy_per_j=(given.energy_per_kwh or 0.0) / KWH,
-        resin_per_m3=(given.resin_per_l or 0.0) / LITRE,
-        cartridges={part.name: each[part.media] or 0.0 for part in parts},
-        membrane=given.membrane,
-        labour_per_s=given.labour_per_hour,  # times hours of a visit
-        visit_s=given.visit_hours,
-        capital=capital,
-        years=given.years,
-    )
-    running, fed = ledger.running.sum(axis=1), ledger.feed.sum(axis=1)
-    water = build.water_input(site.document)
-    lasting = [membrane_outlook(plant, water, m3 / s, s) for m3, s in zip(fed, running, strict=True)]
-    years = np.array([life["years"] if life else np.inf for life in lasting])
-    vessel = plant.resin
-    equipment = Equipment(
-        vessel.volume if vessel else 0.0, tuple(part.name for part in parts), len(plant.elements), years
-    )
-    return price_year(ledger, prices, equipment)
+def by_night(text: str) -> str:
+    """The site file with its tap open by night only."""
+    return filled(text, *NIGHT)
+
+
+NIGHT = ("20:00", "06:00")
 
 
 # --- the page ---
@@ -173,8 +150,13 @@ def wrapped(words: str) -> str:
             blocks.append(block)
             continue
         items = [" ".join(item.split()) for item in re.split(r"\n(?=- )", block.strip())]
-        blocks.append("\n".join(fill(item, 120, subsequent_indent="  " * item.startswith("- ")) for item in items))
+        blocks.append("\n".join(_filled(item) for item in items))
     return "\n\n".join(blocks)
+
+
+def _filled(words: str) -> str:
+    indent = "  " * words.startswith("- ")
+    return fill(words, 120, break_on_hyphens=False, subsequent_indent=indent)
 
 
 def write(script: str, words: str, facts: Mapping[str, Any], picture: str) -> None:

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from page import Line, bill, chart, demo, edited, near, replaced, table, tables, without, write, year_inputs
+from page import Line, Year, chart, demo, edited, filled, near, replaced, table, tables, without, write, year_of
 
 from rinsewright.api import Site
 from rinsewright.planning.ensemble import COLD_SPREAD
 from rinsewright.plant.membrane.element import arrhenius
-from rinsewright.quantities import kelvin
-from rinsewright.seasons.year import simulate
+from rinsewright.quantities import KWH, kelvin
+from rinsewright.seasons.filling import latest_fill_start
 from rinsewright.water.scaling import THRESHOLDS
 
 PAGE = """
@@ -23,16 +23,30 @@ One membrane on {standing:g} bar makes {one_cold:.1f} L/min at {cold:g} °C. Wit
 makes {two_cold:.1f}, with a booster pump {pump_cold:.1f}. The pump also gives the better water, {pump_ppm:.0f} ppm
 against {two_ppm:.0f} at {warm:g} °C, so its resin lasts longer: a year costs {currency} {pump_cost} with the pump,
 {two_cost} with two membranes and {one_cost} with the one. Power ({currency} {power:.0f}, {kwh:.0f} kWh) and the
-pump's price are counted. Give the pump a larger restrictor, though, or it pays with lime.
+pump's price are counted. Give the pump a larger restrictor, though, or it pays with lime. And ask first whether you
+need either: with the tap open all night the one membrane gives the day's {litres:g} L all winter.
 
 ![Product flow against water temperature: one membrane, two, and one with a pump.](winter.svg)
 
 {table}
 
 The demo yard on weak mains ({standing:g} bar standing, {running:g} bar at {at:g} L/min), {litres:g} L each working
-day. Restrictors are named by what they pass at {restrictor_bar:g} bar. Made-up prices beside the demo's: pump and
-switch {pump_price:g}, housing and fittings of the second membrane {housing:g}, spread over {years:g} years. The last
-column also counts filters, membranes and visits.
+day, drawn at once into a van. Restrictors are named by what they pass at {restrictor_bar:g} bar. Made-up prices
+beside the demo's: pump and switch {pump_price:g}, housing and fittings of the second membrane {housing:g}, spread
+over {years:g} years. The last column also counts filters, membranes and visits.
+
+## How long must the tap be open?
+
+{short}
+
+Days in the year on which some water was missing: the median of {members} years drawn by chance (weather, water,
+membranes, demand), with the ends of nine in ten. The tank holds two
+days' water. With the tap free from {from_hour} to {until_hour} none is missing in any of the three.
+
+{latest}
+
+The latest time to open the tap for a full tank at eight in the morning, on the worst day of the month; the year
+without chance, the tap free from {from_hour} to {until_hour}.
 
 ## Why
 
@@ -59,7 +73,7 @@ restrictor.
   {alone_ten:.0f} %; a slower plant pulls the tap's pressure down less.
 - *Below about 3 bar running an unpumped plant disappoints*: at {one_bar:.1f} bar and {cold:g} °C one membrane still
   makes the day's {litres:g} L in {hours_one:.1f} hours. Where it may fill all night, flow alone asks for neither pump
-  nor second membrane.
+  nor second membrane. Where somebody must stand by, it does.
 
 ## Before you fit a pump
 
@@ -117,6 +131,15 @@ def pumped(restrictor: float, rated: float = 300.0) -> str:
     return replaced(one(restrictor, rated), MEMBRANE, PUMP + MEMBRANE)
 
 
+def at_once(text: str) -> str:
+    """The site file with its water drawn at once, so that the plant fills at full flow."""
+    return edited(text, draw_until='"08:16"')
+
+
+NAMES = ("one membrane", "two membranes", "pump, one membrane")
+MEMBERS = 10
+WINDOWS = (("18:00", "22:00"), ("18:00", "20:00"))
+NIGHT = ("16:00", "08:00")
 PLANTS = {
     "one membrane, 1.5 L/min restrictor": one(1.5),
     "two membranes, 3.0 L/min restrictor": two(3.0),
@@ -131,9 +154,10 @@ def facts() -> dict[str, Any]:
     sites = {name: Site.loads(text) for name, text in PLANTS.items()}
     columns = [site.solve_many(temperature_c=grid).columns() for site in sites.values()]
     plans = [site.plan().answer() for site in sites.values()]
+    years = [year_of(at_once(text)) for text in PLANTS.values()]
     rows = []
-    for name, plan in zip(sites, plans, strict=True):
-        cold, warm, split = plan["coldest"], plan["warmest"], plan["cost_split"]
+    for name, plan, year in zip(sites, plans, years, strict=True):
+        cold, warm, split = plan["coldest"], plan["warmest"], year.costs.per_year()
         rows.append(
             [
                 name,
@@ -142,9 +166,9 @@ def facts() -> dict[str, Any]:
                 f"{warm['product']['meter_ppm']:.0f}",
                 f"{split.get('energy', 0.0):.0f}",
                 f"{split['water'] + split['sewerage']:.0f}",
-                f"{split['resin']:.0f}",
+                f"{split.get('resin', 0.0):.0f}",
                 f"{split.get('capital', 0.0):.0f}",
-                near(plan["year"]["cost"]["value"], 3),
+                near(year.total[0], 3),
             ]
         )
     currency = sites["one membrane, 1.5 L/min restrictor"].document.model.prices.currency
@@ -158,17 +182,22 @@ def facts() -> dict[str, Any]:
         [Site.loads(make(size, rated)).solve(temperature_c=WINTER).solved.product_l_min for make, size in MAKES]
         for rated in (255.0, 345.0)
     ]
-    gap = second["year"]["cost"]["value"] - pump["year"]["cost"]["value"]
-    resin = [plan["cost_split"]["resin"] for plan in plans]
+    one_cost, two_cost, pump_cost, _ = (float(year.total[0]) for year in years)
+    resin = [year.costs.per_year().get("resin", 0.0) for year in years]
+    short, days_short = _short()
+    nights = [year_of(filled(at_once(make(size)), *NIGHT)) for make, size in MAKES]
     return {
-        "table": table(header, rows), "x": grid, "flows": [c["product_l_min"] for c in columns], "plans": plans,
+        "table": table(header, rows), "short": short, "days_short": days_short, "latest": _latest(nights),
+        "nights": nights, "members": MEMBERS, "from_hour": NIGHT[0], "until_hour": NIGHT[1],
+        "costs": (pump_cost, one_cost, two_cost),
+        "x": grid, "flows": [c["product_l_min"] for c in columns], "plans": plans,
         "standing": STANDING, "running": RUNNING, "at": AT, "cold": WINTER, "warm": WARM, "litres": LITRES,
         "currency": currency, "years": 5, "restrictor_bar": 4, "pump_price": PUMP_PRICE, "housing": HOUSING,
         "one_cold": _cold(first), "two_cold": _cold(second), "pump_cold": _cold(pump),
         "two_ppm": second["warmest"]["product"]["meter_ppm"], "pump_ppm": pump["warmest"]["product"]["meter_ppm"],
-        "one_cost": near(first["year"]["cost"]["value"]), "two_cost": near(second["year"]["cost"]["value"]),
-        "pump_cost": near(pump["year"]["cost"]["value"]),
-        "power": pump["cost_split"]["energy"], "kwh": pump["year"]["energy_kwh"]["value"],
+        "one_cost": near(one_cost), "two_cost": near(two_cost),
+        "pump_cost": near(pump_cost),
+        "power": years[2].costs.per_year()["energy"], "kwh": years[2].sum("energy") / KWH,
         "lost": 100 * (1.0 - flow[WINTER] / flow[WARM]),
         "per_degree": 100 * (1.0 - (flow[WINTER] / flow[WARM]) ** (1.0 / (WARM - WINTER))),
         "at_ten": 100 * flow[10.0] / flow[25.0],
@@ -184,7 +213,7 @@ def facts() -> dict[str, Any]:
         "weak": _listed(spread[0]), "strong": _listed(spread[1]), "spread": spread,
         "water_two": _cold(second) / _cold(first), "water_pump": _cold(pump) / _cold(first),
         "salt_two": _salt(second) / _salt(first), "salt_pump": _salt(pump) / _salt(first),
-        "gap": gap, "cheap_gap": near(gap - 0.5 * (resin[1] - resin[2])),
+        "cheap_gap": near(two_cost - pump_cost - 0.5 * (resin[1] - resin[2])),
     }  # fmt: skip
 
 
@@ -218,8 +247,30 @@ def _listed(values: Sequence[float], digits: int = 1) -> str:
 
 def _resin_at(limit: float) -> list[float]:
     """What a year's resin costs in the three plants, changed at another limit [ppm]."""
-    sites = [Site.loads(edited(make(size), product_limit_ppm=limit)) for make, size in MAKES]
-    return [float(cost) for cost in bill(sites[0], simulate(year_inputs(sites))).split["resin"]]
+    years = [year_of(edited(at_once(make(size)), product_limit_ppm=limit)) for make, size in MAKES]
+    return [year.costs.per_year()["resin"] for year in years]
+
+
+def _short() -> tuple[str, list[list[float]]]:
+    """Days short of water in the three plants, by the hours in which the tap may be open."""
+    rows, middles = [], []
+    for start, end in WINDOWS:
+        days = [_days_short(year_of(filled(at_once(make(size)), start, end), MEMBERS)) for make, size in MAKES]
+        middles.append([middle for _, middle, _ in days])
+        rows.append([f"{start} to {end}", *(f"{mid:.0f} ({low:.0f} to {high:.0f})" for low, mid, high in days)])
+    return table(("tap open", *NAMES), rows), middles
+
+
+def _days_short(year: Year) -> tuple[float, float, float]:
+    low, middle, high = np.quantile(year.ledger.short_days, [0.05, 0.5, 0.95])
+    return float(low), float(middle), float(high)
+
+
+def _latest(years: list[Year]) -> str:
+    latest = [latest_fill_start(year.marched.inputs, year.ledger) for year in years]
+    months = (("February", 1), ("May", 4), ("August", 7))
+    rows = [[name, *(str(each[n] or "too late") for each in latest)] for name, n in months]
+    return table(("", *NAMES), rows)
 
 
 def _verdicts(plans: dict[str, dict[str, Any]]) -> str:
@@ -234,9 +285,8 @@ def _verdicts(plans: dict[str, dict[str, Any]]) -> str:
 
 def picture(found: dict[str, Any]) -> str:
     """Product flow against temperature."""
-    names = ("one membrane", "two membranes", "pump, one membrane")
     flows = (found["flows"][0], found["flows"][1], found["flows"][2])
-    lines = [Line(name, found["x"], flow) for name, flow in zip(names, flows, strict=True)]
+    lines = [Line(name, found["x"], flow) for name, flow in zip(NAMES, flows, strict=True)]
     return chart("Product flow against water temperature", "water temperature, °C", "product, L/min", lines)
 
 
