@@ -174,6 +174,7 @@ SYMBOLS = {
     "k": Symbol("mass-transfer coefficient", "m/s"),
     "k_lam": Symbol("mass-transfer coefficient of the laminar slit", "m/s"),
     "m": Symbol("molality; a month's share of days", "mol/kg; 1"),
+    "o": Symbol("opening of the float valve, 1 full open", "1"),
     "p": Symbol("exponent of the temperature law of an ion's conductivity", "1"),
     "pH": Symbol("−log₁₀ of the activity of H⁺", "1"),
     "q": Symbol("flow in the channel", "m³/s"),
