@@ -26,8 +26,10 @@ from rinsewright.water.state import Water
 FLOAT_OPEN_FLOW = Sourced(12.0 * L_MIN, "m3/s at 1 bar", "twofold", "a half-inch float valve", "assumed", "assumed")
 # Flow that the valve would pass over the plant's own full flow, at the membranes' pressure. So spaced that straight
 # lines between them stay within 0.15 % of q = g·(p − q²/c²).
-OPENINGS = (40.0, 24.0, 16.0, 11.5, 8.6, 6.7, 5.4, 4.3, 3.5, 2.95, 2.5, 2.15, 1.88, 1.63, 1.43, 1.26, 1.1, 0.96, 0.83, 0.72, 0.62,
-            0.53, 0.45, 0.375, 0.31, 0.25, 0.2, 0.15, 0.11, 0.08, 0.052, 0.034, 0.022, 0.014, 0.009, 0.005, 0.002)  # fmt: skip
+OPENINGS = (
+    *(40.0, 24.0, 16.0, 11.5, 8.6, 6.7, 5.4, 4.3, 3.5, 2.95, 2.5, 2.15, 1.88, 1.63, 1.43, 1.26, 1.1, 0.96, 0.83, 0.72),
+    *(0.62, 0.53, 0.45, 0.375, 0.31, 0.25, 0.2, 0.15, 0.11, 0.08, 0.052, 0.034, 0.022, 0.014, 0.009, 0.005, 0.002),
+)
 QUANTITIES = ("product", "drain", "salt", "ratio", "membrane_pa", "tap_flow")
 
 

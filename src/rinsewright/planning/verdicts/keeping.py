@@ -136,6 +136,9 @@ def short_days(s: Situation) -> Verdict | None:
     return Verdict("a year of this work", word, why, do, s.plant.tank.key if s.plant.tank else "")
 
 
+THROTTLED = 1.3  # times the drain for each litre at full flow (assumed)
+
+
 def many_starts(s: Situation) -> Verdict | None:
     """Each start sends the salt that crept through the standing membranes; many short runs spoil quality."""
     if s.year is None or s.plant.tank is None or not s.has_membranes or s.demand is None:
@@ -154,4 +157,24 @@ def many_starts(s: Situation) -> Verdict | None:
     )
 
 
-RULES = (resin_lasts, filters, short_filters, short_days, many_starts, frost, van_load)
+def throttled(s: Situation) -> Verdict | None:
+    """What the float valve's throttling sends to drain over the year, beyond the same water made at full flow."""
+    made, waste = (s.year[key]["value"] if s.year else 0.0 for key in ("product_m3", "drain_m3"))
+    full = s.today.solved
+    if not made or full is None or s.plant.tank is None or not s.plant.stages:
+        return None
+    at_full = float(full.batch.state.drain_flow[0] / full.batch.state.product_flow[0])
+    year = waste / made
+    if year < THROTTLED * at_full:
+        return None
+    return Verdict(
+        "drain over the year",
+        "look",
+        f"Over the year {year:.1f} L go to drain for each litre made, at full flow {at_full:.1f}: the float valve "
+        "throttles the product while somebody draws or the tank is all but full, and the waste runs on.",
+        "Fill only while nobody draws (fill_from and fill_until), or use a float that opens fully well below the top.",
+        s.plant.tank.key,
+    )
+
+
+RULES = (resin_lasts, filters, short_filters, short_days, many_starts, throttled, frost, van_load)
