@@ -142,7 +142,9 @@ CASES: dict[str, tuple[Row, ...]] = {
         Between("year.drain_m3.value", 250, 450, f"by hand: 2.5 to 4 of the product, {THROTTLED}"),
         Between("year.resin_changes.value", 4, 18, f"by hand: 104,000 L over 6,000 to 25,000 L, {SALTIER}"),
         Between("year.worst_meter_ppm.value", 2, 11, "changed at 10, and beyond the plateau before"),
-        Between("year.cost.value", 2_000, 3_600, f"by hand: water 920, sewerage 770, the rest 500 to 1,500, {THROTTLED}"),
+        Between(
+            "year.cost.value", 2_000, 3_600, f"by hand: water 920, sewerage 770, the rest 500 to 1,500, {THROTTLED}"
+        ),
         Between("year.cost_per_m3.value", 19, 35, "by hand: that over 104 m3"),
         NO_SHORTAGE,
         Word("water enough in the cold", "fine", "under three hours of twenty-four"),
@@ -165,7 +167,12 @@ CASES: dict[str, tuple[Row, ...]] = {
         Between("today.recovery", 0.41, 0.53, "by hand: 1.6 of 3.4 L/min"),
         Between("today.product.meter_ppm", 2.5, 12, "common practice: 2 to 5 % passes; by hand 1 to 2.6 %"),
         Between("year.product_m3.value", 64, 68, "by hand: 261 days of 250 L"),
-        Between("year.cost.value", 700, 1_700, f"by hand: water and drain 850, resin and filters 150, labour 120, {THROTTLED}"),
+        Between(
+            "year.cost.value",
+            700,
+            1_700,
+            f"by hand: water and drain 850, resin and filters 150, labour 120, {THROTTLED}",
+        ),
         Word("iron and manganese", "stop", "common practice: 0.7 mg/L fouls a membrane within weeks"),
         Word("chlorine", "none", "a well has none"),
         Word("lime scale at the drain end", "fine|look", "by hand: about 0 at the tap at pH 7.1, 0.6 at the drain"),
@@ -183,7 +190,9 @@ CASES: dict[str, tuple[Row, ...]] = {
         Between("today.product.meter_ppm", 1.8, 8, "by hand: 1.0 to 1.6 %; common practice 2 to 5 % on the mains"),
         Between("year.product_m3.value", 206, 216, "by hand: 261 days of 800 L"),
         Between("year.energy_kwh.value", 300, 560, f"by hand: 209 m3 at 2.5 to 4 L/min of 5.7, 0.37 kW, {THROTTLED}"),
-        Between("year.cost.value", 1_700, 3_100, f"by hand: water 1,100, sewerage 750, power 120, the rest 450, {THROTTLED}"),
+        Between(
+            "year.cost.value", 1_700, 3_100, f"by hand: water 1,100, sewerage 750, power 120, the rest 450, {THROTTLED}"
+        ),
         NO_SHORTAGE,
         Word("pressure at the membranes", "fine", "over 5 bar"),
         Word("automatic shut-off", "fine|none", "by hand: 0.1 bar of riser against 7.5 bar behind a pump that cut out"),
