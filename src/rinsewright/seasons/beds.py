@@ -43,7 +43,7 @@ Index = NDArray[np.intp]
 Truths = NDArray[np.bool_]
 
 BY_READING, BY_DATE = 0, 1
-CELL_SHARE = 0.6  # of what a cell can hold that one portion may bring: the front is then as steep as in `exhaustion`
+CELL_SHARE = 0.85  # of what a cell can hold that one portion may bring: the front is then as steep as in `exhaustion`
 MOST_PORTIONS = 40  # a day; a vessel so small that a day brings more than 2.5 times what it holds is marched coarsely
 
 # The order of `Inflow` and `BedYear`, in rows.

@@ -71,6 +71,13 @@ class Phase:
         rest = (self.product, self.drain, self.salt, self.slope, self.close, self.reopen, self.tap_flow)
         return Phase(self.level, *(values[i] for values in rest))
 
+    def pieces(self, first: int, end: int) -> Phase:
+        """Some of the nodes."""
+        nodes = slice(first, end)
+        product, drain, salt = (values[:, nodes] for values in (self.product, self.drain, self.salt))
+        slope = self.slope[:, first : end - 1]
+        return Phase(self.level[nodes], product, drain, salt, slope, self.close, self.reopen, self.tap_flow)
+
 
 def phase_of(curve: Curve, openings: Array, tank: TankUse | None, rules: tuple[ShutOffRule, ...]) -> Phase:
     """A response's curve laid over the tank's levels; without a tank the "level" is 1 − opening of the brush.
@@ -132,11 +139,16 @@ def traverse(phase: Phase, level: Array, bound: Array, draw: Array, limit: Array
     in the product within a piece, so their sums follow from its. The tank is well mixed: over a piece the old water's
     share falls as exp(−∫q/V dt), the piece's product having its mean strength.
     """
+    lane = np.arange(len(level))
+    j = np.minimum(np.maximum(np.searchsorted(phase.level, level, side="right") - 1, 0), len(phase.level) - 2)
+    x = phase.level[j]
+    up = phase.product[lane, j] - draw + phase.slope[lane, j] * (level - x) > 0.0
+    # Only the pieces that can be passed.
+    first = int(j.min()) if up.all() else 0
+    last = max(int(np.searchsorted(phase.level, np.minimum(bound, phase.level[-1]).max())), int(j.max()) + 1)
+    phase = phase.pieces(first, last + 1)
     x0, x1 = phase.level[:-1], phase.level[1:]
     net = phase.product - draw[:, None]
-    lane = np.arange(len(level))
-    j = np.clip(np.searchsorted(phase.level, level, side="right") - 1, 0, len(x0) - 1)
-    up = net[lane, j] + phase.slope[lane, j] * (level - x0[j]) > 0.0
     lowest, highest = np.where(up, level, 0.0)[:, None], np.where(up, np.minimum(bound, x1[-1]), level)[:, None]
     low = np.minimum(np.maximum(x0, lowest), highest)
     high = np.minimum(np.maximum(x1, lowest), highest)
@@ -271,14 +283,17 @@ class _March:
 
     def run(self) -> Ledger:
         """The whole march."""
+        phases: dict[int, Phase] = {}
         cut = lru_cache(maxsize=None)(lambda weekday, hourly: stretches_of(self.inputs, weekday, hourly))
         for n in range(self.days):
             day = self.first + n
             hourly = day in self.hours.days
             stretches = cut(int(WEEKDAY_OF_DAY[day % DAYS]), hourly)
-            phases = self._phases(day, {stretch.hour for stretch in stretches})
+            idle = n > 0 and not hourly and self._nothing_happens(day, stretches, phases)
+            if not idle:
+                phases = self._phases(day, {stretch.hour for stretch in stretches})
             self._begin(n, day, phases)
-            if not hourly and self._nothing_happens(day, stretches, phases):
+            if idle:
                 self.standing += DAY
             else:
                 for stretch in stretches:
@@ -294,7 +309,7 @@ class _March:
         """The plant's flows over the level, for each hour whose pressure is its own."""
         inputs, d = self.inputs, day % DAYS
         response = [r for start, r in inputs.responses if start <= d][-1]
-        temperature = np.broadcast_to(inputs.temperature_k[:, d], self.members)
+        temperature = self.temperature_k = np.broadcast_to(inputs.temperature_k[:, d], self.members)
         factor = inputs.water_factor[:, d] * self.wear.water
         salt = inputs.salt_factor * self.wear.passage
         lost = self.wear.pressure_lost(temperature)
@@ -345,7 +360,7 @@ class _March:
         return np.where(flow[:, 0] > 0.0, lengthened.sum(axis=1), 0.0)
 
     def _nothing_happens(self, day: int, stretches: tuple[Stretch, ...], phases: dict[int, Phase]) -> bool:
-        """Nobody draws, the plant stands and goes on standing."""
+        """Nobody draws, the plant stands and goes on standing (by yesterday's levels; they move by a hair in a day)."""
         inputs = self.inputs
         if inputs.tank is None or inputs.vans or self.running.any() or self.leak.any() or inputs.break_tank:
             return False
@@ -364,8 +379,7 @@ class _March:
             self.after_draw[:, n] = self.lowest
         self.year["level_end"][:, n], self.year["tank_reading"][:, n] = self.level, self.reading
         feed = self.today["product"] + self.today["drain"] - self.today["back"]
-        temperature = np.broadcast_to(self.inputs.temperature_k[:, day % DAYS], self.members)
-        self.wear.end_of_day(n, day % DAYS, feed, self.today["running"], temperature)
+        self.wear.end_of_day(n, day % DAYS, feed, self.today["running"], self.temperature_k)
 
     # --- a stretch ---
 
@@ -376,7 +390,11 @@ class _March:
         opening = tap & ~self.tap
         self.tap = tap
         draw = stretch.share * demand
+        if self._stands_by(phase, opening, draw):
+            self.standing += stretch.length
+            return
         left = np.full(self.members, stretch.length)
+        self.period = np.zeros(self.members)  # of a cycle in this stretch, once known
         for _ in range(_MOST_EVENTS):
             stopped = self._switch(phase, opening, draw)
             opening = np.zeros_like(opening)
@@ -391,6 +409,14 @@ class _March:
             raise NoWorkingState(reason, "tank")
         if stretch.share > 0.0:
             self.after_draw[:, n] = np.where(demand > 0.0, self.level, np.nan)
+
+    def _stands_by(self, phase: Phase, opening: Truths, draw: Array) -> bool:
+        """Whether every plant just goes on standing through a stretch."""
+        if self.inputs.tank is None or self.running.any() or opening.any() or draw.any() or self.refilling.any():
+            return False
+        if self.inputs.break_tank is not None or self.leak.any():
+            return False
+        return bool((~self.tap | (phase.stops & (self.level > phase.reopen))).all())
 
     def _vans_come_and_go(self, stretch: Stretch, demand: Array) -> None:
         for k, van in enumerate(self.inputs.vans):
@@ -448,17 +474,29 @@ class _March:
         own = np.divide(phase.salt[:, 0], made, out=np.zeros_like(made), where=made > 0.0)
         return still.share * still.volume * -np.expm1(-standing / self.relaxation) * np.maximum(self.source - own, 0.0)
 
+    @property
+    def _first_water(self) -> float:
+        """Water [m3] with which what has crept through comes out."""
+        return max(self.inputs.standstill.volume, LITRE)
+
     def _add_slug(self, excess: Array, level: Array) -> None:
         self.today["salt"] += excess
         self.today["creep"] += excess
-        first = max(self.inputs.standstill.volume, LITRE)
+        first = self._first_water
         if self.inputs.tank is None:
             self.worst = np.maximum(self.worst, np.where(excess > 0.0, excess / first + self.reading, 0.0))
+            self.today["salt_drawn"] += excess
         else:
-            self.reading = self.reading + excess / np.maximum(level, first)
+            raised = excess / np.maximum(level, first)
+            self.reading = self.reading + raised
+            self.today["salt_drawn"] += excess - raised * level  # an all but empty tank hands it on
 
     def _stop(self, stopped: Truths) -> None:
-        self.today["drain"] += stopped * self.inputs.flush_m3
+        flush = stopped * self.inputs.flush_m3
+        if self.inputs.break_tank is not None:
+            flush = np.minimum(flush, self.broken)
+            self.broken = self.broken - flush
+        self.today["drain"] += flush
         self.emptied |= stopped & (self.inputs.back_flow.line > 0.0)
 
     def _refill_line(self, started: Truths) -> None:
@@ -478,7 +516,7 @@ class _March:
             return left
         into_vans = self._into_vans()
         wanted = draw + into_vans.sum(axis=0) if len(self.vans) else draw
-        i = np.flatnonzero(stopped & (wanted > 0.0) & (left > 0.0))
+        i = np.flatnonzero(stopped & (wanted > 0.0) & (left > self.period))
         if not len(i):
             return left
         some, d = phase.take(i), wanted[i]
@@ -486,6 +524,7 @@ class _March:
         run = traverse(some, some.reopen, some.close, d, np.full(len(i), _FOR_EVER))
         limit = np.minimum(left, self._until_van_full(into_vans, np.ones(self.members)))[i]
         period = off + run.time
+        self.period[i] = period
         times = np.floor(np.where((run.time < 0.1 * _FOR_EVER) & (period > 0.0), limit / period, 0.0) - 1e-9)
         times = np.maximum(times, 0.0)
         if not (times > 0.0).any():
@@ -494,16 +533,17 @@ class _March:
         full[i] = off
         slug = self._slug(phase, full)[i]
         kept = run.keep
-        added = kept * slug / some.reopen + run.mixed
-        all_kept = kept**times
-        gained = np.where(
-            kept < 1.0,
-            added * -np.expm1(times * np.log(np.maximum(kept, 1e-300))) / np.where(kept < 1.0, 1.0 - kept, 1.0),
-            added * times,
-        )
-        today = self.today
+        raised = slug / np.maximum(some.reopen, self._first_water)
+        added = kept * raised + run.mixed
         reading = self.reading[i]
-        after = reading * all_kept + gained
+
+        def reading_after(cycles: Array) -> Array:
+            grown = -np.expm1(cycles * np.log(np.maximum(kept, 1e-300)))
+            gained = np.where(kept < 1.0, grown / np.where(kept < 1.0, 1.0 - kept, 1.0), cycles)
+            return np.asarray(reading * kept**cycles + added * gained)
+
+        today = self.today
+        after, before_last = reading_after(times), reading_after(np.maximum(times - 1.0, 0.0))
         today["starts"][i] += times
         today["product"][i] += times * run.product
         today["drain"][i] += times * (run.drain + self.inputs.flush_m3)
@@ -513,9 +553,11 @@ class _March:
         today["delivered"][i] += times * d * period
         today["energy"][i] += times * (run.time * self.inputs.pump_w + d * period * self.inputs.delivery_j_per_m3)
         today["salt_drawn"][i] += times * (run.salt + slug) - (after - reading) * some.close
-        self.worst[i] = np.maximum(self.worst[i], np.maximum(reading, after))
+        peak = np.maximum(np.maximum(reading, before_last) + raised, after)  # the slug goes in at the lowest level
+        self.worst[i] = np.maximum(self.worst[i], np.where(times > 0.0, peak, 0.0))
+        self.lowest[i] = np.minimum(self.lowest[i], np.where(times > 0.0, some.reopen, np.inf))
         self.reading[i] = after
-        self.keep[i] *= all_kept
+        self.keep[i] *= kept**times
         if len(self.vans):
             self.vans[:, i] += into_vans[:, i] * (times * period)
         left = left.copy()
@@ -801,6 +843,7 @@ class _Wear:
         self.changed: list[Array] = []
         self.reasons: list[NDArray[np.int8]] = []
         self.flow = np.zeros(m)
+        self.at_k, self.thickness = np.zeros(0), np.zeros(0)
         self.membrane_age = np.full(m, inputs.membranes.age_days)
         self.dose = np.zeros(m)
         self.membrane_lives = np.zeros(m)
@@ -830,7 +873,13 @@ class _Wear:
         return lost
 
     def _clean(self, one: CartridgeUse, temperature_k: Array) -> Array:
-        return np.asarray(one.clean_pa * self.flow / one.at_flow * viscosity(temperature_k) / VISCOSITY_20)
+        return np.asarray(one.clean_pa * self.flow / one.at_flow * self._thickness(temperature_k))
+
+    def _thickness(self, temperature_k: Array) -> Array:
+        """Viscosity over that at 20 °C, looked up once a day."""
+        if self.at_k is not temperature_k:
+            self.at_k, self.thickness = temperature_k, np.asarray(viscosity(temperature_k)) / VISCOSITY_20
+        return self.thickness
 
     def _shares(self, n: int, temperature_k: Array) -> Array:
         """How far a cartridge is by each of its rules, 1 being due: rise of its loss, volume, time, chlorine."""
@@ -869,19 +918,13 @@ class _Wear:
         self._membranes(running)
 
     def _membrane_shares(self) -> Array:
-        use = self.use
-        with np.errstate(divide="ignore"):
-            flow = (
-                np.log(self.water) / np.log1p(-use.flow_loss_allowed)
-                if use.flow_loss_allowed < 1.0
-                else 0.0 * self.dose
-            )
-            salt = (
-                np.log(self.passage) / np.log(use.passage_allowed)
-                if np.isfinite(use.passage_allowed)
-                else 0.0 * self.dose
-            )
-        return np.stack([flow, salt, self.dose / use.tolerance, self.membrane_age / use.change_after_days])
+        """How far the membranes are by flow, salt, chlorine and age; what compounds is even in its logarithm."""
+        use, years = self.use, self.membrane_age / DAYS
+        flow = np.log1p(-use.flow_loss) / np.log1p(-use.flow_loss_allowed) if use.flow_loss_allowed < 1.0 else 0.0
+        salt = np.log1p(use.passage_growth) / np.log(use.passage_allowed) if np.isfinite(use.passage_allowed) else 0.0
+        return np.stack(
+            [flow * years, salt * years, self.dose / use.tolerance, self.membrane_age / use.change_after_days]
+        )
 
     def _membranes(self, running: Array) -> None:
         self.membrane_age = self.membrane_age + 1.0
