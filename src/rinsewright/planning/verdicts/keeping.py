@@ -172,7 +172,7 @@ def throttled(s: Situation) -> Verdict | None:
         "look",
         f"Over the year {year:.1f} L go to drain for each litre made, at full flow {at_full:.1f}: the float valve "
         "throttles the product while somebody draws or the tank is all but full, and the waste runs on.",
-        "Fill only while nobody draws (fill_from and fill_until), or use a float that opens fully well below the top.",
+        "Open the tap only while nobody draws, at night say, or use a float that opens fully well below the top.",
         s.plant.tank.key,
     )
 

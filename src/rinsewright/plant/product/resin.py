@@ -74,7 +74,7 @@ ANION_ROWS = 5  # the first of them
 FRESH = [ROWS.index("H"), ROWS.index("OH")]  # what each side of fresh resin holds
 _SIDE = np.array([0] * ANION_ROWS + [1] * (len(ROWS) - ANION_ROWS))
 _DIVALENT = slice(ROWS.index("Mg"), ROWS.index("SO4") + 1)
-_CLOSE = 0.05  # step in the logarithm of an activity that is left to the amounts
+_CLOSE = 0.02  # step in the logarithm of an activity that is left to the amounts
 _TRACE = 1e-6
 
 CELLS = 16
