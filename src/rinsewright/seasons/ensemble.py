@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import signal
+import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import connection, parent_process
 
 from rinsewright.seasons.inputs import YearInputs
 from rinsewright.seasons.ledger import Ledger, join
@@ -43,9 +47,22 @@ def _done(work: list[tuple[YearInputs, ResinUse | None]], workers: int) -> Itera
     if workers <= 1:
         yield from map(one_chunk, work)
         return
-    with ProcessPoolExecutor(workers) as pool:
+    with ProcessPoolExecutor(workers, initializer=_follow_parent) as pool:
         try:
             yield from pool.map(one_chunk, work)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
+
+
+def _follow_parent() -> None:
+    """A worker leaves an interrupt to its parent, and goes when the parent is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_wait_for_its_end, daemon=True).start()
+
+
+def _wait_for_its_end() -> None:
+    parent = parent_process()
+    if parent is not None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
