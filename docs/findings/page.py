@@ -16,6 +16,7 @@ import numpy as np
 
 from rinsewright.api import Site
 from rinsewright.costs.prices import Costs
+from rinsewright.planning import SEED
 from rinsewright.planning.pricing import priced
 from rinsewright.planning.year import MarchedYear, march_members, march_year
 from rinsewright.quantities import US_CM, Array
@@ -63,8 +64,6 @@ def without(text: str, mark: str, count: int = 1) -> str:
 
 
 # --- a year ---
-
-SEED = 20263
 
 
 @dataclass(frozen=True)

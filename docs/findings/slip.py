@@ -10,11 +10,12 @@ from page import Line, Year, chart, demo, edited, near, replaced, table, tables,
 
 from rinsewright.api import Site
 from rinsewright.planning.pricing import priced
-from rinsewright.planning.year import GAS_VELOCITY, case_of, central_inputs, central_resin
+from rinsewright.planning.year import case_of, central_inputs, central_resin
 from rinsewright.quantities import DAY, HOUR, LITRE, US_CM, Array, kelvin
 from rinsewright.seasons.ledger import Ledger
 from rinsewright.seasons.march import march
 from rinsewright.seasons.quality import inflow, through_resin
+from rinsewright.water.gas import GAS_VELOCITY
 
 PAGE = """
 # First slip, the limit, and a tank that breathes

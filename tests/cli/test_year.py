@@ -10,8 +10,8 @@ import pytest
 
 from rinsewright.api import Site
 from rinsewright.cli import main, output
-from rinsewright.cli.year import SEED
 from rinsewright.errors import InputError
+from rinsewright.planning import SEED
 from rinsewright.planning.answers import YearAnswer
 from tests.papers.years import a_year
 

@@ -14,6 +14,8 @@ from typing import Any
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
+from .reading import read
+
 
 @dataclass
 class Printed:
@@ -60,6 +62,15 @@ def printed(pdf: bytes) -> Printed:
     reader = PdfReader(io.BytesIO(pdf))
     pages = [[" ".join(line.split()) for line in page.extract_text().splitlines()] for page in reader.pages]
     return Printed(reader, [page[:-1] for page in pages], [page[-1] for page in pages])
+
+
+def assert_numbers_in_order(text: str, page: str) -> None:
+    """All marked numbers of a page, each with its unit, are found in print one after the other."""
+    place = 0
+    for number in read(page).numbers:
+        found = text.find(number.text, place)
+        assert found >= 0, f"{number.text} ({number.place}) is not printed after “{text[place - 60 : place]}”"
+        place = found + len(number.text)
 
 
 def without_switches(html: str) -> str:

@@ -20,7 +20,7 @@ from rinsewright.papers import PathPart, plan_page, plan_pdf
 from rinsewright.papers.outline import FACE, inks, outline
 from rinsewright.papers.pdf import print_tree, typeset
 
-from .printed import printed, typesetters_letters, without_switches
+from .printed import assert_numbers_in_order, printed, typesetters_letters, without_switches
 from .reading import as_number, at, half_of_last_digit, read
 from .samples import EVIL, SAMPLES, tern_quay
 from .test_plan_sheet import DAY_LINES, OTHER_LINES
@@ -88,11 +88,7 @@ def test_each_other_line_in_print(words: str) -> None:
 
 def test_every_number_of_the_page_is_printed_in_its_order(name: str) -> None:
     """All marked numbers of the page, each with its unit, are found one after the other."""
-    text, place = PRINTED[name].text, 0
-    for number in read(PAGES[name]).numbers:
-        found = text.find(number.text, place)
-        assert found >= 0, f"{number.text} ({number.place}) is not printed after “{text[place - 60 : place]}”"
-        place = found + len(number.text)
+    assert_numbers_in_order(PRINTED[name].text, PAGES[name])
 
 
 def test_every_word_of_the_page_is_printed(name: str) -> None:

@@ -5,14 +5,13 @@ Half of them are the sites that the cases judge; the other half stand beside thi
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
 
 from rinsewright import Site
 from rinsewright.jobs.plan import paper_of
@@ -20,6 +19,7 @@ from rinsewright.papers import PlanPaper, plan_page
 from rinsewright.papers.plan import DEFAULT
 from tests.cases.running import SITES
 
+from .opened import Shown, opened_file
 from .overlaps import OVERLAPS
 from .reading import agree_with, read
 
@@ -30,8 +30,6 @@ SHARED = (
 )
 PLANTS = [*sorted(OWN.glob("*.toml")), *(SITES / f"{name}.toml" for name in SHARED)]
 MOST_BYTES = 400_000
-
-Shown = Callable[..., Page]
 
 
 @cache
@@ -99,20 +97,8 @@ def show(plant: Path, browser: Browser, tmp_path: Path) -> Any:
     """Open the plant's page at a width and in a colour scheme; anything asked of the network fails the test."""
     file = tmp_path / "plan.html"
     file.write_text(sheet(plant), encoding="utf-8")
-    contexts, asked = [], []
-
-    def opened(width: int, scheme: str = "light") -> Page:
-        context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
-        contexts.append(context)
-        page = context.new_page()
-        page.on("request", lambda request: asked.append(request.url))
-        page.goto(file.as_uri())
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
-    assert set(asked) == {file.as_uri()}
+    with opened_file(browser, file) as opened:
+        yield opened
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
 
 from rinsewright.papers import year_page
 
+from .opened import Shown, opened_file
 from .overlaps import OVERLAPS
 from .years import YEARS
 
-Shown = Callable[..., Page]
 EVERY_TIME = ("tern-quay",)
 UNFOLD = "document.querySelectorAll('details').forEach(part => part.open = true)"
 
@@ -24,23 +24,8 @@ def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> It
     """Open a year at a width and in a colour scheme; anything the page asks of the network fails the test."""
     file = tmp_path / "year.html"
     file.write_text(year_page(YEARS[request.param]()), encoding="utf-8")
-    contexts, asked, wrong = [], [], []
-
-    def opened(width: int, scheme: str = "light") -> Page:
-        context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
-        contexts.append(context)
-        page = context.new_page()
-        page.on("request", lambda request: asked.append(request.url))
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        page.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
-        page.goto(file.as_uri())
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
-    assert set(asked) == {file.as_uri()}
-    assert wrong == []
+    with opened_file(browser, file) as opened:
+        yield opened
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

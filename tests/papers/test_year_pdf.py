@@ -10,7 +10,7 @@ import pytest
 from rinsewright.papers import year_page, year_pdf
 from rinsewright.planning.year_result import YearResult
 
-from .printed import printed, typesetters_letters, without_switches
+from .printed import assert_numbers_in_order, printed, typesetters_letters, without_switches
 from .reading import read
 from .samples import EVIL
 from .test_plan_pdf import A4, claims_accessibility, squeezed
@@ -32,11 +32,7 @@ def on_paper(html: str) -> str:
 
 
 def test_every_number_of_the_page_is_printed_in_its_order(name: str) -> None:
-    text, place = PRINTED[name].text, 0
-    for number in read(PAGES[name]).numbers:
-        found = text.find(number.text, place)
-        assert found >= 0, f"{number.text} ({number.place}) is not printed after “{text[place - 60 : place]}”"
-        place = found + len(number.text)
+    assert_numbers_in_order(PRINTED[name].text, PAGES[name])
 
 
 def test_every_word_of_the_page_is_printed(name: str) -> None:

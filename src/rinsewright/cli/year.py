@@ -7,8 +7,7 @@ import sys
 from typing import Any
 
 from rinsewright.cli.options import add_site, whole
-
-SEED = 20263
+from rinsewright.planning import SEED
 
 
 def add(commands: Any) -> None:

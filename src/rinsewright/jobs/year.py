@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import datetime
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from rinsewright.papers import year_page, year_pdf
 from rinsewright.papers.words import WEEKDAYS
 from rinsewright.planning.year_result import BY_DAY, BY_HOUR, YearResult
 from rinsewright.quantities import Array
+from rinsewright.water.climate import month_and_day
 
 Line = Sequence[object]
 
@@ -51,7 +51,7 @@ def hour_lines(result: YearResult) -> Iterator[Line]:
 
 def _date(day: int) -> str:
     """A day of the year as MM-DD."""
-    return f"{datetime.date(2018, 1, 1) + datetime.timedelta(days=day - 1):%m-%d}"  # no leap year
+    return "{:02d}-{:02d}".format(*month_and_day(day))
 
 
 def _heads(keys: Iterable[str]) -> list[str]:

@@ -6,14 +6,16 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.papers.facts import Facts, spoken
 from rinsewright.papers.plan import YEAR_ROWS, Row
 from rinsewright.papers.words import MONTHS, WEEKDAYS, opening
-from rinsewright.planning.wording import MONTH_DAYS, date_of, hardest_month
+from rinsewright.planning.wording import date_of, hardest_month
 from rinsewright.planning.year_result import VALUE, YearResult
+from rinsewright.water.climate import MONTH_STARTS
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -135,10 +137,8 @@ def _root(result: YearResult, columns: Sequence[Column]) -> dict[str, Any]:
 def by_month(values: Sequence[float], how: str) -> list[float | None]:
     """The months' sums, means, least or most of the days that have a number; None where none has."""
     found: list[float | None] = []
-    start = 0
-    for length in MONTH_DAYS:
-        known = [value for value in values[start : start + length] if math.isfinite(value)]
-        start += length
+    for start, end in pairwise(MONTH_STARTS):
+        known = [value for value in values[start:end] if math.isfinite(value)]
         found.append(OF_A_MONTH[how](known) if known else None)
     return found
 

@@ -52,14 +52,7 @@ def cartridge_outlook(
 
     ``second``: it stands behind another one, which takes most of the dirt.
     """
-    chlorine = (water.total_chlorine or 0.0) if part.media == "carbon" else 0.0
-    capacity = carbon_capacity(part) if part.media == "carbon" else part.chlorine_capacity_kg
-    rules = filters.ChangeRules(
-        after_m3=part.change_after_m3,
-        at_rise_pa=part.change_at_drop_pa or filters.CHANGE_AT_RISE.value,
-        after_s=(part.change_after_months or filters.CHANGE_AFTER_MONTHS.value) * filters.MONTH,
-        chlorine_kg=capacity,
-    )
+    chlorine, rules, to_double = chlorine_of(part, water), rules_of(part), dirt_to_double(part, second)
 
     def life(dirt: float) -> filters.CartridgeLife:
         law = None
@@ -67,29 +60,50 @@ def cartridge_outlook(
             law = filters.CartridgeLaw(part.clean_drop_pa, part.at_flow, dirt)
         return filters.life(law, rules, feed_m3_per_day, flow, coldest_k, chlorine)
 
-    to_double = part.dirt_m3_to_double or filters.DIRT_M3_TO_DOUBLE.value * (BEHIND_SEDIMENT if second else 1.0)
     usual, dirty, clean = (life(to_double * factor) for factor in (1.0, 1.0 / DIRT_SPREAD, DIRT_SPREAD))
     days = [float(one.days[0]) for one in (usual, dirty, clean)]
     known = [value if np.isfinite(value) else None for value in days]
     return CartridgeOutlook(part, known[0], known[1], known[2], usual.limited_by[0] or None, float(usual.volume_m3[0]))
 
 
-def carbon_capacity(part: Cartridge) -> float:
-    """Chlorine that a carbon cartridge can take up [kg]: as stated, else that of a usual one."""
-    if part.chlorine_capacity_kg is not None:
-        return part.chlorine_capacity_kg
-    return filters.CHLORINE_CAPACITY.value * CARBON_IN_CARTRIDGE * CARBON_DENSITY
+def rules_of(part: Cartridge) -> filters.ChangeRules:
+    """When a cartridge is changed: as stated, else as is usual."""
+    capacity = part.chlorine_capacity_kg
+    if part.media == "carbon" and capacity is None:
+        capacity = filters.CHLORINE_CAPACITY.value * CARBON_IN_CARTRIDGE * CARBON_DENSITY
+    return filters.ChangeRules(
+        after_m3=part.change_after_m3,
+        at_rise_pa=part.change_at_drop_pa or filters.CHANGE_AT_RISE.value,
+        after_s=(part.change_after_months or filters.CHANGE_AFTER_MONTHS.value) * filters.MONTH,
+        chlorine_kg=capacity,
+    )
+
+
+def dirt_to_double(part: Cartridge, second: bool) -> float:
+    """Water [m3] that doubles a cartridge's loss; one behind another sees less dirt."""
+    return part.dirt_m3_to_double or filters.DIRT_M3_TO_DOUBLE.value * (BEHIND_SEDIMENT if second else 1.0)
+
+
+def chlorine_of(part: Cartridge, water: WaterInput) -> float:
+    """Chlorine [kg/m3] that a cartridge takes up from each cubic metre: carbon alone does."""
+    return (water.total_chlorine or 0.0) if part.media == "carbon" else 0.0
+
+
+def chlorine_at_membranes(plant: Plant, water: WaterInput, flow: float) -> tuple[float, float]:
+    """Free and bound chlorine [kg/m3] behind the carbon, at a feed of ``flow`` [m3/s]."""
+    free, total = water.free_chlorine or 0.0, water.total_chlorine or 0.0
+    carbons = sum(1 for part in plant.feed if isinstance(part, Cartridge) and part.media == "carbon")
+    if not (carbons and total > 0.0 and flow > 0.0):
+        return free, max(total - free, 0.0)
+    left = filters.chlorine_left(free, total, carbons * CARBON_IN_CARTRIDGE, flow)
+    return float(left[0]), float(left[1])
 
 
 def membrane_outlook(plant: Plant, water: WaterInput, flow: float, running_s_per_year: float) -> dict[str, Any] | None:
     """Years of the membranes and what ends them; ``flow`` [m3/s] through the carbon while running."""
     if not plant.stages:
         return None
-    free, total = water.free_chlorine or 0.0, water.total_chlorine or 0.0
-    bound = max(total - free, 0.0)
-    carbons = sum(1 for part in plant.feed if isinstance(part, Cartridge) and part.media == "carbon")
-    if carbons and total > 0.0:
-        free, bound = (float(x) for x in filters.chlorine_left(free, total, carbons * CARBON_IN_CARTRIDGE, flow))
+    free, bound = chlorine_at_membranes(plant, water, flow)
     life = ageing.membrane_life(free, running_s_per_year)
     slow, fast = (ageing.membrane_life(free, running_s_per_year, *rates) for rates in (SLOW_AGEING, FAST_AGEING))
     return {

@@ -12,7 +12,7 @@ import numpy as np
 from rinsewright.plant.layout import Plant
 from rinsewright.plant.membrane.channel import Spread
 from rinsewright.plant.product import resin
-from rinsewright.plant.product.line import ResinVessel, Tank
+from rinsewright.plant.product.line import ResinVessel
 from rinsewright.quantities import T25, US_CM, Array
 from rinsewright.solve.result import Batch, solve_batch
 from rinsewright.water.carbonate import carbon_at_co2, co2_in_equilibrium
@@ -87,12 +87,7 @@ def resin_inlet(plant: Plant, batch: Batch, lost: Array | float = USUAL_GAS_LOST
 
 def breathes_first(plant: Plant) -> bool:
     """Whether a vented tank stands before the resin."""
-    for part in plant.product:
-        if isinstance(part, ResinVessel):
-            return False
-        if isinstance(part, Tank) and part.vented:
-            return True
-    return False
+    return plant.resin_behind_tank and plant.tank is not None and plant.tank.vented
 
 
 def solve_members(plant: Plant, central: Water, members: Water, temperature_k: float, standing_pa: float) -> Members:
@@ -146,20 +141,24 @@ def _scaled(band: Band, factor: float) -> Band:
     return Band(*(None if value is None else value * factor for value in (band.value, band.low, band.high)))
 
 
+def spread_bed(vessel: ResinVessel, cation: Array, anion: Array, usable_share: Array) -> resin.Bed:
+    """The vessel's bed for members; factors on its two capacities, and the usable share itself."""
+    stated = [None if eq is None else eq * 1e3 for eq in (vessel.cation_eq_per_l, vessel.anion_eq_per_l)]
+    return resin.Bed(
+        volume=vessel.volume,
+        cation_capacity=cation * (resin.CATION_CAPACITY.value if stated[0] is None else stated[0]),
+        anion_capacity=anion * (resin.ANION_CAPACITY.value if stated[1] is None else stated[1]),
+        usable_share=usable_share,
+        vessels=vessel.vessels,
+    )
+
+
 def bed_of(vessel: ResinVessel, n: int, rng: np.random.Generator) -> resin.Bed:
     """The vessel's bed for n members, the first as stated."""
     capacity = np.exp(CAPACITY_SPREAD * rng.standard_normal((2, n)))
     usable = np.clip(vessel.usable_share + USABLE_SPREAD * rng.standard_normal(n), 0.1, 1.0)
     capacity[:, 0], usable[0] = 1.0, vessel.usable_share
-    cation = resin.CATION_CAPACITY.value if vessel.cation_eq_per_l is None else vessel.cation_eq_per_l * 1e3
-    anion = resin.ANION_CAPACITY.value if vessel.anion_eq_per_l is None else vessel.anion_eq_per_l * 1e3
-    return resin.Bed(
-        volume=vessel.volume,
-        cation_capacity=cation * capacity[0],
-        anion_capacity=anion * capacity[1],
-        usable_share=usable,
-        vessels=vessel.vessels,
-    )
+    return spread_bed(vessel, capacity[0], capacity[1], usable)
 
 
 def resin_outlook(plant: Plant, vessel: ResinVessel, members: Members, limit_ppm: float, factor: float) -> ResinOutlook:

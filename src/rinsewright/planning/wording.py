@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from rinsewright.water.climate import month_and_day
+
 SIGNS = {"GBP": "£", "EUR": "€", "USD": "$"}
 
 
@@ -234,15 +236,12 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
-MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 def date_of(day: int) -> str:
     """A day of the year, 1 to 365, as "12 February"."""
-    from datetime import date, timedelta
-
-    when = date(2018, 1, 1) + timedelta(days=day - 1)  # a year that begins on a Monday and is no leap year
-    return f"{when.day} {MONTHS[when.month - 1]}"
+    month, day_of_month = month_and_day(day)
+    return f"{day_of_month} {MONTHS[month - 1]}"
 
 
 SAME_MINUTES = 15  # no one opens a tap more exactly than that

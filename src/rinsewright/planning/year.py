@@ -9,7 +9,13 @@ from typing import Protocol
 
 import numpy as np
 
-from rinsewright.planning.consumables import BEHIND_SEDIMENT, CARBON_IN_CARTRIDGE, DIRT_SPREAD, carbon_capacity
+from rinsewright.planning.consumables import (
+    DIRT_SPREAD,
+    chlorine_at_membranes,
+    chlorine_of,
+    dirt_to_double,
+    rules_of,
+)
 from rinsewright.planning.ensemble import (
     CAPACITY_SPREAD,
     COLD_SPREAD,
@@ -17,6 +23,7 @@ from rinsewright.planning.ensemble import (
     SALT_SPREAD,
     USABLE_SPREAD,
     breathes_first,
+    spread_bed,
 )
 from rinsewright.planning.tap import Tap, changed_taps
 from rinsewright.plant.check import Check
@@ -59,6 +66,7 @@ from rinsewright.site.season import SeasonInput
 from rinsewright.solve.result import solve_batch
 from rinsewright.sources import Sourced
 from rinsewright.water import climate
+from rinsewright.water.gas import GAS_VELOCITY
 from rinsewright.water.state import Water
 
 Progress = Callable[[str, float], None]
@@ -67,9 +75,6 @@ PRODUCT_SIDE = 0.17e-3  # m: product-side volume for each m2 of membrane (gives 
 CREEP_SHARE = 0.2  # of the bound (assumed); one seawater element's first flushes carried 0.07 to 0.10 (our integral)
 FLOAT_BAND = Sourced(0.05, "share of the tank's volume", "0.02 to 0.1", "float valves on a lever", "assumed", "assumed")
 VAN_REFILL = Sourced(20.0 * L_MIN, "m3/s", "10 to 40 L/min", "a transfer pump", "assumed", "assumed")
-GAS_VELOCITY = Sourced(
-    0.02 / 3600.0, "m/s", "0.005 to 0.05 m/h", "carbon dioxide from still water in a vented tank", "assumed", "assumed"
-)
 GAS_VELOCITY_SPREAD = 0.7  # sd of ln of the gas transfer velocity (assumed: a factor of three either way)
 TOLERANCE_SPREAD = 0.5  # sd of ln of the chlorine that membranes stand (200 to 1000 mg h/L in the literature by memory)
 
@@ -89,6 +94,7 @@ class Case:
     cartridges: tuple[CartridgeUse, ...]
     membranes: MembraneUse
     holds: bool  # whether the shut-off, if there is one, holds
+    frost_chance: tuple[float, ...]  # share of each month's days on which frost shuts the tap
 
 
 def temperatures(season: SeasonInput | None, today_k: float) -> Array:
@@ -144,6 +150,7 @@ def case_of(
         cartridges,
         membrane_use(document, plant, flow),
         shutoff_holds(plant),
+        build.frost_chance(document),
     )
 
 
@@ -173,20 +180,21 @@ def cartridge_uses(document: SiteDocument, plant: Plant, dirt: Array | float = 1
     water = build.water_input(document)
     uses = []
     for n, part in enumerate(part for part in plant.feed if isinstance(part, Cartridge)):
-        to_double = part.dirt_m3_to_double or filters.DIRT_M3_TO_DOUBLE.value * (BEHIND_SEDIMENT if n else 1.0)
-        carbon = part.media == "carbon"
+        rules = rules_of(part)
+        assert rules.at_rise_pa is not None
+        assert rules.after_s is not None
         uses.append(
             CartridgeUse(
                 part.name,
                 clean_pa=part.clean_drop_pa,
                 at_flow=part.at_flow,
-                to_double=to_double / dirt,
-                rise_pa=part.change_at_drop_pa or filters.CHANGE_AT_RISE.value,
-                volume=part.change_after_m3 or np.inf,
-                days=(part.change_after_months or filters.CHANGE_AFTER_MONTHS.value) * filters.MONTH / DAY,
+                to_double=dirt_to_double(part, n > 0) / dirt,
+                rise_pa=rules.at_rise_pa,
+                volume=rules.after_m3 or np.inf,
+                days=rules.after_s / DAY,
                 on=part.change_on,
-                chlorine_kg=carbon_capacity(part) if carbon else np.inf,
-                chlorine=(water.total_chlorine or 0.0) if carbon else 0.0,
+                chlorine_kg=rules.chlorine_kg or np.inf,
+                chlorine=chlorine_of(part, water),
             )
         )
     return tuple(uses)
@@ -196,11 +204,8 @@ def membrane_use(document: SiteDocument, plant: Plant, flow: float, tolerance: A
     """How the membranes age; ``flow`` [m3/s] through the carbon while running, ``tolerance`` times the usual one."""
     if not plant.stages:
         return MembraneUse()
-    water, elements = build.water_input(document), plant.elements
-    free, total = water.free_chlorine or 0.0, water.total_chlorine or 0.0
-    carbons = sum(1 for part in plant.feed if isinstance(part, Cartridge) and part.media == "carbon")
-    if carbons and total > 0.0 and flow > 0.0:
-        free = float(filters.chlorine_left(free, total, carbons * CARBON_IN_CARTRIDGE, flow)[0])
+    elements = plant.elements
+    free, _ = chlorine_at_membranes(plant, build.water_input(document), flow)
     after = min((e.change_after_years for e in elements if e.change_after_years is not None), default=np.inf)
     return MembraneUse(
         flow_loss=ageing.FLUX_LOSS_PER_YEAR.value,
@@ -348,14 +353,12 @@ def resin_use(
     gas: Array,
 ) -> ResinUse:
     """The resin of some members: factors on its two capacities and its usable share, on the water and on the gas."""
-    cation = resin.CATION_CAPACITY.value if vessel.cation_eq_per_l is None else vessel.cation_eq_per_l * 1e3
-    anion = resin.ANION_CAPACITY.value if vessel.anion_eq_per_l is None else vessel.anion_eq_per_l * 1e3
     tank = case.plant.tank
     months = vessel.change_after_months
     return ResinUse(
-        bed=resin.Bed(vessel.volume, cation * bed[0], anion * bed[1], bed[2], vessel.vessels),
+        bed=spread_bed(vessel, *bed),
         limit=case.demand.limit_ppm / case.demand.meter_factor * US_CM,
-        behind_tank=resin_behind_tank(case.plant),
+        behind_tank=case.plant.resin_behind_tank,
         composition=composition,
         co2=co2,
         on=vessel.change_on,
@@ -363,16 +366,6 @@ def resin_use(
         gas_velocity=gas * GAS_VELOCITY.value if breathes_first(case.plant) else None,
         depth=(tank.height if tank is not None and tank.height else 1.0),
     )
-
-
-def resin_behind_tank(plant: Plant) -> bool:
-    """Whether the resin stands between tank and brush."""
-    for part in plant.product:
-        if isinstance(part, ResinVessel):
-            return False
-        if isinstance(part, Tank):
-            return plant.resin is not None
-    return False
 
 
 # --- many members: chance and what is uncertain ---
@@ -557,6 +550,6 @@ def notes_of(case: Case, ledger: Ledger) -> list[str]:
         notes.append("The plant makes nothing all year: what stops it when the tank is full stops it at once.")
     if bool((ledger.overflow > 0.0).any()):
         notes.append("The tank overflows on some days; its water is counted as made and lost.")
-    if ledger.members == 1 and any(case.demand.weather_off_chance):
-        notes.append("Days lost to weather are counted only in several years drawn by chance.")
+    if ledger.members == 1 and (any(case.demand.weather_off_chance) or any(case.frost_chance)):
+        notes.append("Days lost to weather or frost are counted only in several years drawn by chance.")
     return notes

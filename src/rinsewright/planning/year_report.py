@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from rinsewright.planning import SEED
 from rinsewright.planning.pricing import cartridge_prices, priced
 from rinsewright.planning.tap import Tap
 from rinsewright.planning.versions import stamped
@@ -15,7 +16,6 @@ from rinsewright.planning.year import (
     march_members,
     march_year,
     notes_of,
-    resin_behind_tank,
 )
 from rinsewright.planning.year_result import Event, WeekHours, YearResult
 from rinsewright.plant.feed.treatment import Cartridge
@@ -26,9 +26,8 @@ from rinsewright.seasons.filling import latest_fill_start
 from rinsewright.seasons.ledger import Ledger, band, year_answer
 from rinsewright.site import build
 from rinsewright.site.document import SiteDocument
-from rinsewright.water.climate import DAYS, MONTH_OF_DAY, MONTH_STARTS
+from rinsewright.water.climate import DAYS, month_and_day
 
-SEED = 20263
 # Below so much water in an hour or a day there is nothing to put a meter into: a start's slug would be all there is.
 LEAST_IN_HOUR, LEAST_IN_DAY = 1.0 * LITRE, 5.0 * LITRE
 CARTRIDGE_REASONS = (
@@ -111,7 +110,7 @@ def _by_day(year: MarchedYear) -> dict[str, Array]:
     temperature = np.broadcast_to(year.inputs.temperature_k, (ledger.members, DAYS))[:1]
     tank = year.inputs.tank is not None
     worst = np.where(ledger.worst > 0.0, ledger.worst * ppm, np.nan)
-    through = ledger.delivered if resin_behind_tank(year.case.plant) else ledger.product
+    through = ledger.delivered if year.case.plant.resin_behind_tank else ledger.product
     values = {
         "temperature_c": celsius(temperature),
         "product_l": ledger.product / LITRE,
@@ -134,7 +133,7 @@ def _weeks(year: MarchedYear) -> tuple[WeekHours, WeekHours]:
     made = hours.product
     before = np.divide(hours.salt, made, out=np.full_like(made, np.nan), where=made > LEAST_IN_HOUR) * ppm
     after = np.repeat(ledger.after[:, list(hours.days), None], 24, axis=2) * ppm
-    drawn = hours.delivered if year.inputs.tank is None or resin_behind_tank(year.case.plant) else made
+    drawn = hours.delivered if year.inputs.tank is None or year.case.plant.resin_behind_tank else made
     after = np.where(drawn > LEAST_IN_HOUR, after, np.nan)
     level = hours.level / LITRE if year.inputs.tank is not None else np.full_like(hours.level, np.nan)
     values = {
@@ -153,12 +152,6 @@ def _weeks(year: MarchedYear) -> tuple[WeekHours, WeekHours]:
         rows = {name: _three(value[:, chosen].reshape(n, -1)) for name, value in values.items()}
         weeks.append(WeekHours(season, first + 1, float(celsius(temperature)), rows))
     return weeks[0], weeks[1]
-
-
-def month_day(day: int) -> str:
-    """A day of the year, 1 to 365, as MM-DD."""
-    month = int(MONTH_OF_DAY[day - 1])
-    return f"{month + 1:02d}-{day - int(MONTH_STARTS[month]):02d}"
 
 
 def _calendar(document: SiteDocument, plant: Plant, ledger: Ledger) -> tuple[Event, ...]:
@@ -182,4 +175,7 @@ def _calendar(document: SiteDocument, plant: Plant, ledger: Ledger) -> tuple[Eve
     for day in np.flatnonzero(ledger.membrane_changes[0]):
         price = None if prices.membrane is None else prices.membrane * len(plant.elements)
         found.append((int(day), "membranes", MEMBRANE_REASONS[int(ledger.membrane_reasons[0, day])], price))
-    return tuple(Event(day + 1, month_day(day + 1), what, why, price) for day, what, why, price in sorted(found))
+    return tuple(
+        Event(day + 1, "{:02d}-{:02d}".format(*month_and_day(day + 1)), what, why, price)
+        for day, what, why, price in sorted(found)
+    )

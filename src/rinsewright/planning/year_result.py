@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.planning import wording
+from rinsewright.water.climate import MONTH_STARTS
 
 if TYPE_CHECKING:
     from rinsewright.quantities import Array
@@ -98,12 +99,9 @@ class YearResult:
         if all(level != level for level in self.days["level_end_l"][VALUE].tolist()):  # not-a-number: no tank
             return []
         wanted = (self.days["delivered_l"] + self.days["short_l"])[VALUE].tolist()
-        first, months = 0, []
-        for month, days in enumerate(wording.MONTH_DAYS):
-            if self.data["latest_fill_start"][month] is None and any(wanted[first : first + days]):
-                months.append(month)
-            first += days
-        return months
+        starts = self.data["latest_fill_start"]
+        months = [month for month in range(12) if any(wanted[MONTH_STARTS[month] : MONTH_STARTS[month + 1]])]
+        return [month for month in months if starts[month] is None]
 
     def text(self) -> str:
         """The year for a terminal."""

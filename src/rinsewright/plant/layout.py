@@ -53,6 +53,13 @@ class Plant:
         return next((part for part in self.product if isinstance(part, ResinVessel)), None)
 
     @cached_property
+    def resin_behind_tank(self) -> bool:
+        """Whether the resin stands between tank and brush."""
+        if self.tank is None or self.resin is None:
+            return False
+        return self.product.index(self.tank) < self.product.index(self.resin)
+
+    @cached_property
     def blend_share(self) -> float:
         """Share of the delivered water that by-passes the membranes."""
         return sum(part.share for part in self.product if isinstance(part, Blend))

@@ -19,13 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rinsewright.errors import NoWorkingState
-from rinsewright.plant.part import VISCOSITY_20
+from rinsewright.plant.feed.cartridge import CartridgeLaw
+from rinsewright.plant.membrane.ageing import compounding
 from rinsewright.quantities import DAY, HOUR, LITRE, Array
-from rinsewright.seasons.inputs import WEEKDAY_OF_DAY, CartridgeUse, ShutOffRule, TankUse, YearInputs
+from rinsewright.seasons.inputs import WEEKDAY_OF_DAY, ShutOffRule, TankUse, YearInputs
 from rinsewright.seasons.ledger import Hours, Ledger
 from rinsewright.seasons.table import Curve
 from rinsewright.water.climate import DAYS
-from rinsewright.water.properties import viscosity
 
 Truths = NDArray[np.bool_]
 Index = NDArray[np.intp]
@@ -283,7 +283,7 @@ class _March:
 
     def run(self) -> Ledger:
         """The whole march."""
-        phases: dict[int, Phase] = {}
+        phases: list[Phase] = []
         cut = lru_cache(maxsize=None)(lambda weekday, hourly: stretches_of(self.inputs, weekday, hourly))
         for n in range(self.days):
             day = self.first + n
@@ -291,7 +291,7 @@ class _March:
             stretches = cut(int(WEEKDAY_OF_DAY[day % DAYS]), hourly)
             idle = n > 0 and not hourly and self._nothing_happens(day, stretches, phases)
             if not idle:
-                phases = self._phases(day, {stretch.hour for stretch in stretches})
+                phases = self._phases(day)
             self._begin(n, day, phases)
             if idle:
                 self.standing += DAY
@@ -305,8 +305,8 @@ class _March:
 
     # --- a day ---
 
-    def _phases(self, day: int, hours: set[int]) -> dict[int, Phase]:
-        """The plant's flows over the level, for each hour whose pressure is its own."""
+    def _phases(self, day: int) -> list[Phase]:
+        """The plant's flows over the level, hour by hour."""
         inputs, d = self.inputs, day % DAYS
         response = [r for start, r in inputs.responses if start <= d][-1]
         temperature = self.temperature_k = np.broadcast_to(inputs.temperature_k[:, d], self.members)
@@ -314,10 +314,7 @@ class _March:
         salt = inputs.salt_factor * self.wear.passage
         lost = self.wear.pressure_lost(temperature)
         made: dict[float, Phase] = {}
-        for hour in hours:
-            standing = float(inputs.standing_pa[hour])
-            if standing in made:
-                continue
+        for standing in set(inputs.standing_pa.tolist()):
             curve = response.at(temperature, standing - lost, factor)
             product = curve.product * inputs.flow_factor[:, None]
             flux = curve.salt * (inputs.flow_factor * salt)[:, None]
@@ -330,13 +327,13 @@ class _March:
         relaxation = inputs.standstill.relaxation
         self.relaxation = np.broadcast_to(relaxation, (self.members, DAYS))[:, d] / self.wear.passage
         self.leak = np.broadcast_to(inputs.back_flow.leak, (self.members, DAYS))[:, d]
-        return {hour: made[float(inputs.standing_pa[hour])] for hour in hours}
+        return [made[standing] for standing in inputs.standing_pa.tolist()]
 
-    def _begin(self, n: int, day: int, phases: dict[int, Phase]) -> None:
+    def _begin(self, n: int, day: int, phases: list[Phase]) -> None:
         self.today = {name: np.zeros(self.members) for name in SUMS}
         self.keep, self.worst = np.ones(self.members), np.zeros(self.members)
         self.lowest = self.level.copy()
-        phase = next(iter(phases.values()))
+        phase = phases[0]
         if n == 0:
             made = phase.product[:, 0]
             self.reading = np.divide(phase.salt[:, 0], made, out=np.zeros_like(made), where=made > 0.0)
@@ -359,16 +356,17 @@ class _March:
         lengthened = width * (1.0 / mean - 1.0 / np.maximum(flow[:, :1], 1e-12))
         return np.where(flow[:, 0] > 0.0, lengthened.sum(axis=1), 0.0)
 
-    def _nothing_happens(self, day: int, stretches: tuple[Stretch, ...], phases: dict[int, Phase]) -> bool:
-        """Nobody draws, the plant stands and goes on standing (by yesterday's levels; they move by a hair in a day)."""
-        inputs = self.inputs
-        if inputs.tank is None or inputs.vans or self.running.any() or self.leak.any() or inputs.break_tank:
+    def _nothing_happens(self, day: int, stretches: tuple[Stretch, ...], phases: list[Phase]) -> bool:
+        """Whether all stand by all day, the tap as it is. Yesterday's levels will do: a day moves them by a hair."""
+        if self.inputs.vans:
             return False
-        if (inputs.demand[:, day % DAYS] > 0.0).any() and any(s.share > 0.0 for s in stretches):
-            return False
-        if not (all(s.open for s in stretches) and self.tap.all() and not inputs.shut_days[:, day % DAYS].any()):
-            return False
-        return bool(all((phase.stops & (self.level > phase.reopen)).all() for phase in phases.values()))
+        outside = [(phases[stretch.hour], *self._outside(day, stretch)) for stretch in stretches]
+        return all((tap == self.tap).all() and self._stand_by(phase, draw, tap) for phase, draw, tap in outside)
+
+    def _outside(self, day: int, stretch: Stretch) -> tuple[Array, Truths]:
+        """What is drawn [m3/s], and whether the tap is open."""
+        shut = self.inputs.shut_days[:, day % DAYS]
+        return stretch.share * self.inputs.demand[:, day % DAYS], stretch.open & ~shut
 
     def _end(self, n: int, day: int) -> None:
         for name in SUMS:
@@ -386,11 +384,11 @@ class _March:
     def _stretch(self, day: int, n: int, stretch: Stretch, phase: Phase) -> None:
         demand = self.inputs.demand[:, day % DAYS]
         self._vans_come_and_go(stretch, demand)
-        tap = np.broadcast_to(stretch.open, self.members) & ~self.inputs.shut_days[:, day % DAYS]
+        draw, tap = self._outside(day, stretch)
+        idle = self._stand_by(phase, draw, tap)
         opening = tap & ~self.tap
         self.tap = tap
-        draw = stretch.share * demand
-        if self._stands_by(phase, opening, draw):
+        if idle:
             self.standing += stretch.length
             return
         left = np.full(self.members, stretch.length)
@@ -410,13 +408,13 @@ class _March:
         if stretch.share > 0.0:
             self.after_draw[:, n] = np.where(demand > 0.0, self.level, np.nan)
 
-    def _stands_by(self, phase: Phase, opening: Truths, draw: Array) -> bool:
-        """Whether every plant just goes on standing through a stretch."""
-        if self.inputs.tank is None or self.running.any() or opening.any() or draw.any() or self.refilling.any():
+    def _stand_by(self, phase: Phase, draw: Array, tap: Truths) -> bool:
+        """Whether every plant just goes on standing while so much is drawn and the tap is so."""
+        if self.inputs.tank is None or self.inputs.break_tank is not None:
             return False
-        if self.inputs.break_tank is not None or self.leak.any():
+        if self.running.any() or draw.any() or self.refilling.any() or self.leak.any() or (tap & ~self.tap).any():
             return False
-        return bool((~self.tap | (phase.stops & (self.level > phase.reopen))).all())
+        return bool((~tap | (phase.stops & (self.level > phase.reopen))).all())
 
     def _vans_come_and_go(self, stretch: Stretch, demand: Array) -> None:
         for k, van in enumerate(self.inputs.vans):
@@ -439,7 +437,7 @@ class _March:
         """Start and stop the plants; returns which have just been stopped by their shut-off."""
         allowed = self.tap & ~self.starved
         if self.inputs.tank is None:
-            wanted = draw + self._into_vans().sum(axis=0) if self.inputs.vans else draw
+            wanted = draw + self._into_vans().sum(axis=0)
             run = allowed & ((wanted > 0.0) | (not self.inputs.shutoff))
             by_valve = np.zeros_like(run)
         else:
@@ -515,7 +513,7 @@ class _March:
         if self.inputs.tank is None or self.inputs.break_tank is not None or self.inputs.back_flow.line > 0.0:
             return left
         into_vans = self._into_vans()
-        wanted = draw + into_vans.sum(axis=0) if len(self.vans) else draw
+        wanted = draw + into_vans.sum(axis=0)
         i = np.flatnonzero(stopped & (wanted > 0.0) & (left > self.period))
         if not len(i):
             return left
@@ -571,20 +569,14 @@ class _March:
         again because its break tank has filled.
         """
         into_vans = self._into_vans()
-        wanted = draw + into_vans.sum(axis=0) if len(self.vans) else draw
-        step, delivered, made = (np.zeros(self.members) for _ in range(3))
-        feed = np.zeros(self.members)
+        wanted = draw + into_vans.sum(axis=0)
+        step, delivered, feed = (np.zeros(self.members) for _ in range(3))
         busy = left > 0.0
         i, k = np.flatnonzero(busy & self.running), np.flatnonzero(busy & ~self.running)
         if len(i):
-            limit = (
-                left
-                if not len(self.vans)
-                else np.minimum(left, self._until_van_full(into_vans, self._given(phase, wanted)))
-            )
-            (self._run if self.inputs.tank is not None else self._run_direct)(
-                phase, i, wanted, limit, step, delivered, made, feed
-            )
+            limit = np.minimum(left, self._until_van_full(into_vans, self._given(phase, wanted)))
+            run = self._run if self.inputs.tank is not None else self._run_direct
+            step[i], delivered[i], feed[i] = run(phase.take(i), i, wanted[i], limit[i])
         if len(k):
             self._stand(phase, k, wanted, left, into_vans, step, delivered)
         self.today["delivered"] += delivered
@@ -618,21 +610,11 @@ class _March:
         times = np.divide(room, rate, out=np.full_like(room, _FOR_EVER), where=rate > 0.0)
         return np.asarray(np.maximum(times.min(axis=0), 0.0))
 
-    def _run(
-        self,
-        phase: Phase,
-        i: Index,
-        wanted: Array,
-        limit: Array,
-        step: Array,
-        delivered: Array,
-        made: Array,
-        feed: Array,
-    ) -> None:
-        """Running plants with a tank."""
+    def _run(self, some: Phase, i: Index, d: Array, limit: Array) -> tuple[Array, Array, Array]:
+        """Running plants with a tank: time passed, water drawn and feed taken."""
         tank = self.inputs.tank
         assert tank is not None
-        some, level, d, limit = phase.take(i), self.level[i], wanted[i], limit[i]
+        level = self.level[i]
         full = some.product[:, 0]
         if self.inputs.break_tank is not None:
             limit = np.minimum(limit, self._until_break_tank_dry(some, level, d, i))
@@ -665,8 +647,6 @@ class _March:
         self.worst[i] = np.maximum(
             self.worst[i], np.where(out > 0.0, np.maximum(np.where(level > 0.0, before, 0.0), reading), 0.0)
         )
-        step[i], delivered[i], made[i] = time, out, product
-        feed[i] = product + drain
         today = self.today
         today["product"][i] += product
         today["drain"][i] += drain
@@ -675,20 +655,10 @@ class _March:
         today["running"][i] += time
         today["energy"][i] += time * self.inputs.pump_w
         today["salt_drawn"][i] += content
+        return time, out, product + drain
 
-    def _run_direct(
-        self,
-        phase: Phase,
-        i: Index,
-        wanted: Array,
-        limit: Array,
-        step: Array,
-        delivered: Array,
-        made: Array,
-        feed: Array,
-    ) -> None:
-        """Running plants without a tank: the brush takes what it wants or all there is."""
-        some, d, limit = phase.take(i), wanted[i], limit[i]
+    def _run_direct(self, some: Phase, i: Index, d: Array, limit: Array) -> tuple[Array, Array, Array]:
+        """Running plants without a tank, the same: the brush takes what it wants or all there is."""
         if self.inputs.break_tank is not None:
             limit = np.minimum(limit, self._until_break_tank_dry(some, np.zeros(len(i)), d, i))
         flow = np.minimum(d, some.product[:, 0])
@@ -702,7 +672,6 @@ class _March:
         own = np.divide(salt, flow, out=self.reading[i].copy(), where=flow > 0.0)
         self.reading[i] = own
         self.worst[i] = np.maximum(self.worst[i], np.where(flow > 0.0, own, 0.0))
-        step[i], delivered[i], made[i], feed[i] = limit, flow * limit, flow * limit, (flow + drain) * limit
         today = self.today
         today["product"][i] += flow * limit
         today["drain"][i] += drain * limit
@@ -710,6 +679,7 @@ class _March:
         today["salt_drawn"][i] += salt * limit
         today["running"][i] += limit
         today["energy"][i] += limit * self.inputs.pump_w
+        return limit, flow * limit, (flow + drain) * limit
 
     def _stand(
         self, phase: Phase, k: Index, wanted: Array, left: Array, into_vans: Array, step: Array, delivered: Array
@@ -843,7 +813,7 @@ class _Wear:
         self.changed: list[Array] = []
         self.reasons: list[NDArray[np.int8]] = []
         self.flow = np.zeros(m)
-        self.at_k, self.thickness = np.zeros(0), np.zeros(0)
+        self.laws = [CartridgeLaw(one.clean_pa, one.at_flow, one.to_double) for one in self.cartridges]
         self.membrane_age = np.full(m, inputs.membranes.age_days)
         self.dose = np.zeros(m)
         self.membrane_lives = np.zeros(m)
@@ -868,31 +838,16 @@ class _Wear:
     def pressure_lost(self, temperature_k: Array) -> Array:
         """What the dirt in all cartridges takes off the pressure [Pa], at the feed flow of the day before."""
         lost = np.zeros_like(self.flow)
-        for n, one in enumerate(self.cartridges):
-            lost = lost + self._clean(one, temperature_k) * (np.exp2(self.filtered[n] / one.to_double) - 1.0)
+        for law, filtered in zip(self.laws, self.filtered, strict=True):
+            lost = lost + law.drop(self.flow, temperature_k, filtered) - law.drop(self.flow, temperature_k)
         return lost
-
-    def _clean(self, one: CartridgeUse, temperature_k: Array) -> Array:
-        return np.asarray(one.clean_pa * self.flow / one.at_flow * self._thickness(temperature_k))
-
-    def _thickness(self, temperature_k: Array) -> Array:
-        """Viscosity over that at 20 °C, looked up once a day."""
-        if self.at_k is not temperature_k:
-            self.at_k, self.thickness = temperature_k, np.asarray(viscosity(temperature_k)) / VISCOSITY_20
-        return self.thickness
 
     def _shares(self, n: int, temperature_k: Array) -> Array:
         """How far a cartridge is by each of its rules, 1 being due: rise of its loss, volume, time, chlorine."""
-        one = self.cartridges[n]
-        clean = self._clean(one, temperature_k)
-        with np.errstate(divide="ignore"):
-            at_rise = one.to_double * np.log2(
-                1.0 + np.divide(one.rise_pa, clean, out=np.full_like(clean, np.inf), where=clean > 0.0)
-            )
-        by_chlorine = self.filtered[n] * one.chlorine / one.chlorine_kg
-        return np.stack(
-            [self.filtered[n] / at_rise, self.filtered[n] / one.volume, self.age[n] / one.days, by_chlorine]
-        )
+        one, filtered = self.cartridges[n], self.filtered[n]
+        at_rise = self.laws[n].volume_at_rise(self.flow, temperature_k, one.rise_pa)
+        by_chlorine = filtered * one.chlorine / one.chlorine_kg
+        return np.stack([filtered / at_rise, filtered / one.volume, self.age[n] / one.days, by_chlorine])
 
     def end_of_day(self, n: int, day: int, feed: Array, running: Array, temperature_k: Array) -> None:
         """Age by a day and what it filtered; change what is due. A change by date throws the unused part away."""
@@ -920,11 +875,9 @@ class _Wear:
     def _membrane_shares(self) -> Array:
         """How far the membranes are by flow, salt, chlorine and age; what compounds is even in its logarithm."""
         use, years = self.use, self.membrane_age / DAYS
-        flow = np.log1p(-use.flow_loss) / np.log1p(-use.flow_loss_allowed) if use.flow_loss_allowed < 1.0 else 0.0
-        salt = np.log1p(use.passage_growth) / np.log(use.passage_allowed) if np.isfinite(use.passage_allowed) else 0.0
-        return np.stack(
-            [flow * years, salt * years, self.dose / use.tolerance, self.membrane_age / use.change_after_days]
-        )
+        flow, salt = compounding(use.flow_loss, use.flow_loss_allowed, use.passage_growth, use.passage_allowed)
+        by_age = self.membrane_age / use.change_after_days
+        return np.stack([years / flow, years / salt, self.dose / use.tolerance, by_age])
 
     def _membranes(self, running: Array) -> None:
         self.membrane_age = self.membrane_age + 1.0

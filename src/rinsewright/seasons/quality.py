@@ -17,6 +17,7 @@ from rinsewright.seasons.inputs import YearInputs
 from rinsewright.seasons.ledger import Ledger
 from rinsewright.water.carbonate import co2_in_equilibrium
 from rinsewright.water.climate import DAYS
+from rinsewright.water.gas import co2_behind_tank
 
 SPECIES = 9  # Na, K, Mg, Ca; Cl, NO3, SO4; carbonic (without the dissolved gas); silica
 
@@ -115,19 +116,15 @@ def inflow(inputs: YearInputs, ledger: Ledger, use: ResinUse) -> Inflow:
         co2[:, here] = response.along_temperature(response.load.co2, temperature[:, here])
     per_salt *= use.composition.T[:, :, None]
     co2 = co2 * use.co2[:, None]
-    volume, share = (
-        ledger.product,
-        np.divide(ledger.creep, ledger.salt, out=np.zeros_like(ledger.salt), where=ledger.salt > 0.0),
-    )
-    salt = ledger.salt
+    share = np.divide(ledger.creep, ledger.salt, out=np.zeros_like(ledger.salt), where=ledger.salt > 0.0)
+    volume, salt = ledger.product, ledger.salt
     if use.behind_tank:
         volume, salt = ledger.delivered, np.maximum(ledger.salt_drawn, 0.0)
     amounts = salt * ((1.0 - share) * per_salt + share * crept)
     if use.gas_velocity is not None and inputs.tank is not None:
         air = np.asarray(co2_in_equilibrium(temperature))
-        daily = np.maximum(ledger.product.mean(axis=1, keepdims=True) / DAY, 1e-12)
-        exchanged = use.gas_velocity[:, None] * (inputs.tank.volume / daily) / use.depth
-        co2 = np.minimum(co2, air + (co2 - air) / (1.0 + exchanged))
+        through = np.maximum(ledger.product.mean(axis=1, keepdims=True) / DAY, 1e-12)
+        co2 = co2_behind_tank(co2, air, inputs.tank.volume / through, use.depth, use.gas_velocity[:, None])
     return Inflow(volume, amounts[:4], amounts[4:7], amounts[7] + volume * co2, amounts[8])
 
 

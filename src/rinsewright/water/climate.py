@@ -29,6 +29,12 @@ def day_of_year(month: int, day: int) -> int:
     return int(MONTH_STARTS[month - 1]) + min(day, int(MONTH_DAYS[month - 1]))
 
 
+def month_and_day(day: int) -> tuple[int, int]:
+    """Month (1 to 12) and day of the month of a day of the year, 1 to 365."""
+    month = int(MONTH_OF_DAY[day - 1])
+    return month + 1, day - int(MONTH_STARTS[month])
+
+
 def cosine(coldest_k: float, warmest_k: float, coldest_day: int) -> Array:
     """One cosine a year, coldest on ``coldest_day`` (1 to 365), warmest half a year later."""
     middle, half = 0.5 * (coldest_k + warmest_k), 0.5 * (warmest_k - coldest_k)

@@ -56,7 +56,7 @@ class CartridgeLaw:
 
     clean_drop_pa: float
     at_flow: float
-    dirt_m3_to_double: float = DIRT_M3_TO_DOUBLE.value
+    dirt_m3_to_double: Array | float = DIRT_M3_TO_DOUBLE.value  # plain, or per lane
 
     def drop(self, flow: Array | float, temperature_k: Array | float, filtered_m3: Array | float = 0.0) -> Array:
         """Loss [Pa] at a flow [m3/s], temperature [K] and volume filtered [m3]; shapes broadcast.

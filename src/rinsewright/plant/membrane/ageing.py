@@ -50,6 +50,16 @@ class MembraneLife:
     chlorine_mg_h_l_per_year: Array
 
 
+def compounding(
+    flux_loss_per_year: float, flux_loss_allowed: float, passage_growth_per_year: float, passage_allowed: float
+) -> tuple[float, float]:
+    """Years until loss of flow and growth of salt passage, both compounding, are at what is allowed; inf: never."""
+    ends = flux_loss_per_year > 0.0 and flux_loss_allowed < 1.0
+    flow = np.log1p(-flux_loss_allowed) / np.log1p(-flux_loss_per_year) if ends else np.inf
+    salt = np.log(passage_allowed) / np.log1p(passage_growth_per_year) if passage_growth_per_year > 0.0 else np.inf
+    return float(flow), float(salt)
+
+
 def membrane_life(
     free_chlorine: Array | float,
     running_s_per_year: Array | float,
@@ -67,8 +77,7 @@ def membrane_life(
         np.atleast_1d(np.asarray(free_chlorine, dtype=np.float64)), np.asarray(running_s_per_year, dtype=np.float64)
     )
     dose = chlorine * running / MG_H_L  # mg h/L a year
-    by_flow = np.log1p(-flux_loss_allowed) / np.log1p(-flux_loss_per_year) if flux_loss_per_year > 0.0 else np.inf
-    by_salt = np.log(passage_allowed) / np.log1p(passage_growth_per_year) if passage_growth_per_year > 0.0 else np.inf
+    by_flow, by_salt = compounding(flux_loss_per_year, flux_loss_allowed, passage_growth_per_year, passage_allowed)
 
     def years(tolerance: float) -> Array:
         by_chlorine = np.divide(tolerance, dose, out=np.full(dose.shape, np.inf), where=dose > 0.0)
