@@ -171,7 +171,8 @@ def throttled(s: Situation) -> Verdict | None:
         "drain over the year",
         "look",
         f"Over the year {year:.1f} L go to drain for each litre made, at full flow {at_full:.1f}: the float valve "
-        "throttles the product while somebody draws or the tank is all but full, and the waste runs on.",
+        "throttles the product while somebody draws or the tank is all but full, and the waste runs on. What is said "
+        "elsewhere of the resin's days and of chlorine on the membranes is for full flow.",
         "Open the tap only while nobody draws, at night say, or use a float that opens fully well below the top.",
         s.plant.tank.key,
     )
