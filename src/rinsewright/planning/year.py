@@ -76,6 +76,7 @@ CREEP_SHARE = 0.2  # of the bound (assumed); one seawater element's first flushe
 FLOAT_BAND = Sourced(0.05, "share of the tank's volume", "0.02 to 0.1", "float valves on a lever", "assumed", "assumed")
 VAN_REFILL = Sourced(20.0 * L_MIN, "m3/s", "10 to 40 L/min", "a transfer pump", "assumed", "assumed")
 GAS_VELOCITY_SPREAD = 0.7  # sd of ln of the gas transfer velocity (assumed: a factor of three either way)
+WATER_REACH = 3.5  # standard deviations of the water permeance; one member in two thousand is held at the edge
 TOLERANCE_SPREAD = 0.5  # sd of ln of the chlorine that membranes stand (200 to 1000 mg h/L in the literature by memory)
 
 
@@ -416,6 +417,14 @@ def water_factors(plant: Plant, temperature_k: Array, draws: Draws) -> Array:
     return np.exp(tolerance * draws.z_water_permeance[:, None] + draws.z_temperature_form[:, None] * cold[None, :])
 
 
+def water_reach(plant: Plant, temperature_k: Array) -> tuple[float, float]:
+    """Range of :func:`water_factors` that the response is solved over: the same however many members are drawn."""
+    tolerance = max((element.tolerance for element in plant.elements), default=0.0) / 1.645
+    cold = COLD_SPREAD * max(0.0, (T25 - float(temperature_k.min())) / 20.0)
+    most = float(np.exp(WATER_REACH * np.hypot(tolerance, cold)))
+    return 1.0 / most, most
+
+
 @dataclass(frozen=True)
 class _Means:
     """How the waters the tap may have, salt permeance and film move the product against the central one."""
@@ -503,9 +512,9 @@ def march_members(
     demand = build.demand_input(document)
     draws = draw(seed, range(members), demand.weather_off_chance, build.frost_chance(document))
     season = build.season_input(document)
-    factors = water_factors(plant, temperatures(season, float(tap.water.temperature_k[0])), draws)
+    reach = water_reach(plant, temperatures(season, float(tap.water.temperature_k[0])))
     say("solving the plant over the year's conditions", 0.02)
-    case = case_of(document, plant, tap, (min(1.0, float(factors.min())), max(1.0, float(factors.max()))))
+    case = case_of(document, plant, tap, reach)
     inputs, bed = member_inputs(document, case, tap, draws)
     say("marching the years", 0.05)
     ledger = years(inputs, bed, workers, lambda share: say("marching the years", 0.05 + 0.9 * share))

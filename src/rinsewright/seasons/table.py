@@ -30,6 +30,7 @@ OPENINGS = (
     *(40.0, 24.0, 16.0, 11.5, 8.6, 6.7, 5.4, 4.3, 3.5, 2.95, 2.5, 2.15, 1.88, 1.63, 1.43, 1.26, 1.1, 0.96, 0.83, 0.72),
     *(0.62, 0.53, 0.45, 0.375, 0.31, 0.25, 0.2, 0.15, 0.11, 0.08, 0.052, 0.034, 0.022, 0.014, 0.009, 0.005, 0.002),
 )
+WIDE = 1.5  # range of the water permeance from which on it takes more nodes
 QUANTITIES = ("product", "drain", "salt", "ratio", "membrane_pa", "tap_flow")
 
 
@@ -106,7 +107,8 @@ def build_table(
 
     A tank's float valve is throttled; a plant without a tank gets a valve at its end, as a brush has one.
     """
-    grid = [_nodes(*ends, count) for ends, count in ((temperature_k, 5), (standing_pa, 5), (water_factor, 4))]
+    factors = 4 if water_factor[1] < WIDE * water_factor[0] else 6
+    grid = [_nodes(*ends, count) for ends, count in ((temperature_k, 5), (standing_pa, 5), (water_factor, factors))]
     t, p, a = (axis.reshape(-1) for axis in np.meshgrid(*grid, indexing="ij"))
     valve = plant.tank.float_open_flow if plant.tank is not None and plant.tank.float_open_flow else None
     conductance = valve or FLOAT_OPEN_FLOW.value
