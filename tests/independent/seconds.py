@@ -463,10 +463,12 @@ class March:
         return creep
 
     def _stopped(self) -> None:
-        """What a stop costs: the flush, and a line without a check valve that runs empty."""
+        """What a stop costs: the flush, if the break tank still has it, and a line without a check valve run empty."""
         self.to_fill = self.line
-        self.today.drain += self.flush + self.line
-        self.today.flushed += self.flush + self.line
+        flush = min(self.flush, self.stored)
+        self.stored -= flush
+        self.today.drain += flush + self.line
+        self.today.flushed += flush + self.line
 
     def _fill_line(self, q: float, dt: float) -> float:
         """Product that reaches the tank [m3/s] while the line fills again."""

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rinsewright.dates import DAYS
 from rinsewright.seasons.chance import FROST_PERSISTENCE, WEATHER_PERSISTENCE, Draws, draw, member_rng, off_days
-from rinsewright.water.climate import DAYS, MONTH_DAYS, MONTH_OF_DAY
+from rinsewright.water.climate import MONTH_DAYS, MONTH_OF_DAY
 
 WEATHER = (0.30, 0.25, 0.20, 0.15, 0.10, 0.08, 0.05, 0.08, 0.10, 0.20, 0.25, 0.30)
 FROST = tuple(days / month for days, month in zip((12, 11, 7, 3, 0, 0, 0, 0, 0, 1, 5, 10), MONTH_DAYS, strict=True))

@@ -8,13 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rinsewright.dates import day_of_year
 from rinsewright.planning.answers import YearAnswer
 from rinsewright.quantities import HOUR, L_MIN, US_CM, kelvin
 from rinsewright.seasons.filling import latest_fill_start
 from rinsewright.seasons.inputs import TankUse, VanUse
 from rinsewright.seasons.ledger import band, hours_minutes, year_answer
 from rinsewright.seasons.march import march
-from rinsewright.water.climate import cosine, day_of_year
+from rinsewright.water.climate import cosine
 from tests.seasons.plants import NIGHT, plant, response, year
 
 FULL = TankUse(0.65, 1e-4)  # a float that bites at the very top, so that hands can reckon

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from rinsewright.dates import day_of_year
 from rinsewright.errors import InputError
 from rinsewright.quantities import DAY, HOUR
 from rinsewright.seasons.inputs import demand_by_day, even_week, rounds_week
-from rinsewright.water.climate import day_of_year
 from tests.seasons.plants import NIGHT, WORKWEEK, year
 
 

@@ -8,11 +8,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from rinsewright.dates import month_and_day
 from rinsewright.papers import year_page, year_pdf
 from rinsewright.papers.words import WEEKDAYS
 from rinsewright.planning.year_result import BY_DAY, BY_HOUR, YearResult
 from rinsewright.quantities import Array
-from rinsewright.water.climate import month_and_day
 
 Line = Sequence[object]
 

@@ -10,12 +10,12 @@ from itertools import pairwise
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
+from rinsewright.dates import STARTS
 from rinsewright.papers.facts import Facts, spoken
 from rinsewright.papers.plan import YEAR_ROWS, Row
 from rinsewright.papers.words import MONTHS, WEEKDAYS, opening
 from rinsewright.planning.wording import date_of, hardest_month
 from rinsewright.planning.year_result import VALUE, YearResult
-from rinsewright.water.climate import MONTH_STARTS
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -137,7 +137,7 @@ def _root(result: YearResult, columns: Sequence[Column]) -> dict[str, Any]:
 def by_month(values: Sequence[float], how: str) -> list[float | None]:
     """The months' sums, means, least or most of the days that have a number; None where none has."""
     found: list[float | None] = []
-    for start, end in pairwise(MONTH_STARTS):
+    for start, end in pairwise(STARTS):
         known = [value for value in values[start:end] if math.isfinite(value)]
         found.append(OF_A_MONTH[how](known) if known else None)
     return found

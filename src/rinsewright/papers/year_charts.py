@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
+from rinsewright.dates import MONTH_LENGTHS, STARTS
 from rinsewright.papers.charts import CONFIG, INKS, drawn
 from rinsewright.papers.drawing.surface import text_width
 from rinsewright.papers.facts import spoken
 from rinsewright.papers.words import MONTHS, WEEKDAYS
 from rinsewright.planning.year_result import VALUE, WeekHours, YearResult
-from rinsewright.water.climate import MONTH_OF_DAY, MONTH_STARTS
 
 if TYPE_CHECKING:
     from rinsewright.quantities import Array
@@ -160,7 +160,7 @@ def extremes(quantity: Quantity, series: Series, when: Sequence[str]) -> str:
     return f"{quantity.words}: from {ends[0]} to {ends[1]}."
 
 
-MONTH_OF = [MONTHS[month] for month in MONTH_OF_DAY]
+MONTH_OF = [month for month, days in zip(MONTHS, MONTH_LENGTHS, strict=True) for _ in range(days)]
 
 
 def _fitting(quantities: Sequence[Quantity], tables: Sequence[Mapping[str, Array]]) -> list[Quantity]:
@@ -222,7 +222,7 @@ def _chart(
 
 
 def _x(axis: Axis, sheet: Sheet) -> dict[str, Any]:
-    ends = MONTH_STARTS.tolist() if axis == "year" else list(range(8))
+    ends = list(STARTS) if axis == "year" else list(range(8))
     ticks = {"values": ends, "tickCount": len(ends), "labels": False, "tickSize": 0.4 * sheet.letters}
     scale = {"domain": [0, ends[-1]], "nice": False}
     return {"field": "t", "type": "quantitative", "title": None, "scale": scale, "axis": ticks}
@@ -249,7 +249,7 @@ def _tick(span: float) -> float:
 
 def _names(axis: Axis, sheet: Sheet, names: Sequence[str]) -> list[dict[str, Any]]:
     """The months or weekdays, each in the middle of its time."""
-    ends = MONTH_STARTS.tolist() if axis == "year" else list(range(8))
+    ends = list(STARTS) if axis == "year" else list(range(8))
     middles = [(a + b) / 2 for a, b in pairwise(ends)]
     values = [{"t": middle, "name": name} for middle, name in zip(middles, names, strict=True)]
     mark = {"type": "text", "y": sheet.height + 1.2 * sheet.on_phones, "fill": INKS["ink"], "baseline": "alphabetic"}

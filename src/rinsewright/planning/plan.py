@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from rinsewright.costs.prices import Costs
+from rinsewright.dates import DAYS
 from rinsewright.errors import NoWorkingState
 from rinsewright.planning import assumptions, cautions, citations, wording
 from rinsewright.planning.consumables import cartridge_outlook, membrane_outlook
@@ -31,7 +32,6 @@ from rinsewright.seasons.ledger import year_answer
 from rinsewright.site import build
 from rinsewright.site.document import SiteDocument
 from rinsewright.solve.result import Batch, solve_batch, solve_one
-from rinsewright.water.climate import DAYS
 from rinsewright.water.scaling import calcite_index
 from rinsewright.water.state import Water
 

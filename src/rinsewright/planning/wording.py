@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from rinsewright.water.climate import month_and_day
+from rinsewright.dates import month_and_day
 
 SIGNS = {"GBP": "£", "EUR": "€", "USD": "$"}
 

@@ -9,6 +9,7 @@ from typing import Protocol
 
 import numpy as np
 
+from rinsewright.dates import DAYS
 from rinsewright.planning.consumables import (
     DIRT_SPREAD,
     chlorine_at_membranes,
@@ -133,7 +134,7 @@ def case_of(
     membranes = membrane_use(document, plant, 0.0)
     lost = sum(one.rise_pa for one in cartridges if np.isfinite(one.rise_pa) and one.clean_pa > 0.0)
     least = max(standing.min() - 1.1 * lost, 0.25 * standing.min())
-    worn = (1.0 - membranes.flow_loss) ** ((membranes.age_days + climate.DAYS) / climate.DAYS)
+    worn = (1.0 - membranes.flow_loss) ** ((membranes.age_days + DAYS) / DAYS)
     reach = (factors[0] * min(worn, 1.0), factors[1])
     if changes is None:
         changes = changed_taps(document, tap.water)
@@ -216,7 +217,7 @@ def membrane_use(document: SiteDocument, plant: Plant, flow: float, tolerance: A
         chlorine=free,
         tolerance=ageing.CHLORINE_TOLERANCE.value * ageing.MG_H_L * tolerance,
         age_days=age_of(document, plant),
-        change_after_days=after * climate.DAYS,
+        change_after_days=after * DAYS,
     )
 
 
@@ -305,10 +306,10 @@ def central_inputs(case: Case, tap: Water) -> YearInputs:
         standing_pa=case.standing_pa,
         week=week,
         demand=demand_by_day(weekday, demand.days_off)[None, :],
-        water_factor=np.ones((1, climate.DAYS)),
+        water_factor=np.ones((1, DAYS)),
         salt_factor=one,
         flow_factor=one,
-        shut_days=np.zeros((1, climate.DAYS), dtype=bool),
+        shut_days=np.zeros((1, DAYS), dtype=bool),
         tank=tank_use(plant.tank),
         shutoff=shutoff_rules(plant, case.holds),
         vans=van_uses(demand),
@@ -329,7 +330,7 @@ def central_inputs(case: Case, tap: Water) -> YearInputs:
 
 def report_weeks(temperature_k: Array, weekday_m3: Array) -> tuple[int, int]:
     """First days (from 0, Mondays) of the coldest and of the warmest whole week."""
-    mondays = np.arange(0, climate.DAYS - 6, 7)
+    mondays = np.arange(0, DAYS - 6, 7)
     means = np.array([temperature_k[day : day + 7].mean() for day in mondays])
     if np.ptp(means) < 0.01:
         return 7 * 5, 7 * 30

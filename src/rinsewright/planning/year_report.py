@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from rinsewright.dates import DAYS, month_and_day
 from rinsewright.planning import SEED
 from rinsewright.planning.pricing import cartridge_prices, priced
 from rinsewright.planning.tap import Tap
@@ -26,7 +27,6 @@ from rinsewright.seasons.filling import latest_fill_start
 from rinsewright.seasons.ledger import Ledger, band, year_answer
 from rinsewright.site import build
 from rinsewright.site.document import SiteDocument
-from rinsewright.water.climate import DAYS, month_and_day
 
 # Below so much water in an hour or a day there is nothing to put a meter into: a start's slug would be all there is.
 LEAST_IN_HOUR, LEAST_IN_DAY = 1.0 * LITRE, 5.0 * LITRE

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from rinsewright.dates import STARTS
 from rinsewright.planning import wording
-from rinsewright.water.climate import MONTH_STARTS
 
 if TYPE_CHECKING:
     from rinsewright.quantities import Array
@@ -100,7 +100,7 @@ class YearResult:
             return []
         wanted = (self.days["delivered_l"] + self.days["short_l"])[VALUE].tolist()
         starts = self.data["latest_fill_start"]
-        months = [month for month in range(12) if any(wanted[MONTH_STARTS[month] : MONTH_STARTS[month + 1]])]
+        months = [month for month in range(12) if any(wanted[STARTS[month] : STARTS[month + 1]])]
         return [month for month in months if starts[month] is None]
 
     def text(self) -> str:

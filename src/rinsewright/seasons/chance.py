@@ -12,9 +12,10 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from rinsewright.dates import DAYS
 from rinsewright.quantities import Array
 from rinsewright.sources import Sourced
-from rinsewright.water.climate import DAYS, MONTH_OF_DAY
+from rinsewright.water.climate import MONTH_OF_DAY
 
 Days = NDArray[np.bool_]
 

@@ -6,10 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 
+from rinsewright.dates import DAYS
 from rinsewright.quantities import DAY, Array
 from rinsewright.seasons.inputs import WEEKDAY_OF_DAY, Draw, Week, YearInputs
 from rinsewright.seasons.ledger import Ledger, hours_minutes
-from rinsewright.water.climate import DAYS, MONTH_OF_DAY
+from rinsewright.water.climate import MONTH_OF_DAY
 
 PRESSING = 0.1  # of all members' days of a month, the most pressing are left out down to this share of a day's members
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass, field, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rinsewright.dates import DAYS
 from rinsewright.errors import InputError, Problem
 from rinsewright.quantities import DAY, HOUR, Array
 from rinsewright.seasons.table import Response
-from rinsewright.water.climate import DAYS
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")  # 1 January is a Monday
 WEEKDAY_OF_DAY = np.arange(DAYS) % 7

@@ -8,8 +8,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from rinsewright.dates import DAYS
 from rinsewright.quantities import DAY, HOUR, KWH, LITRE, MINUTE, US_CM, Array
-from rinsewright.water.climate import DAYS
 
 WEEK_OF_DAY = np.minimum(np.arange(DAYS) // 7, 51)  # day 365 belongs to week 52
 Band = dict[str, float | None]

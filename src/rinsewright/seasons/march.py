@@ -18,6 +18,7 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from rinsewright.dates import DAYS
 from rinsewright.errors import NoWorkingState
 from rinsewright.plant.feed.cartridge import CartridgeLaw
 from rinsewright.plant.membrane.ageing import compounding
@@ -25,7 +26,6 @@ from rinsewright.quantities import DAY, HOUR, LITRE, Array
 from rinsewright.seasons.inputs import WEEKDAY_OF_DAY, ShutOffRule, TankUse, YearInputs
 from rinsewright.seasons.ledger import Hours, Ledger
 from rinsewright.seasons.table import Curve
-from rinsewright.water.climate import DAYS
 
 Truths = NDArray[np.bool_]
 Index = NDArray[np.intp]

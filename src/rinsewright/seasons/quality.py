@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rinsewright.dates import DAYS
 from rinsewright.plant.product import resin
 from rinsewright.quantities import DAY, Array
 from rinsewright.seasons.beds import Inflow, march_beds
 from rinsewright.seasons.inputs import YearInputs
 from rinsewright.seasons.ledger import Ledger
 from rinsewright.water.carbonate import co2_in_equilibrium
-from rinsewright.water.climate import DAYS
 from rinsewright.water.gas import co2_behind_tank
 
 SPECIES = 9  # Na, K, Mg, Ca; Cl, NO3, SO4; carbonic (without the dissolved gas); silica

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rinsewright import dates
 from rinsewright.quantities import ZERO_C, Array, kelvin
 from rinsewright.site.schema import Season
 from rinsewright.water import climate
@@ -76,4 +77,4 @@ def _days(season: Season) -> Array:
 def day_of_year(month_day: str) -> int:
     """Day of a year of 365 days, from 1: "02-10" is 41."""
     month, day = (int(number) for number in month_day.split("-"))
-    return climate.day_of_year(month, day)
+    return dates.day_of_year(month, day)

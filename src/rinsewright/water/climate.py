@@ -9,11 +9,11 @@ from typing import Final
 
 import numpy as np
 
+from rinsewright.dates import DAYS, MONTH_LENGTHS, STARTS
 from rinsewright.quantities import ZERO_C, Array, celsius, kelvin
 
-DAYS = 365
-MONTH_DAYS: Final = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
-MONTH_STARTS: Final = np.concatenate([[0], np.cumsum(MONTH_DAYS)])  # day index of each month's first day, and the end
+MONTH_DAYS: Final = np.array(MONTH_LENGTHS)
+MONTH_STARTS: Final = np.array(STARTS)  # day index of each month's first day, and the end
 MONTH_OF_DAY: Final = np.repeat(np.arange(12), MONTH_DAYS)
 
 # SAP 10.2 table J1 (BRE for the UK government): cold water, 24-hour mean by month, °C. Read in two public copies
@@ -22,17 +22,6 @@ UK_MAINS_C: Final = (8.0, 8.2, 9.3, 12.7, 14.6, 16.7, 18.4, 17.6, 16.6, 14.3, 11
 UK_HEADER_TANK_C: Final = (11.1, 11.3, 12.3, 14.5, 16.2, 18.8, 21.3, 19.3, 18.7, 16.2, 13.2, 11.2)
 TABLES_C: Final = {"GB mains": UK_MAINS_C, "GB header tank": UK_HEADER_TANK_C}
 """Published monthly means by the name that a site file gives them [°C]."""
-
-
-def day_of_year(month: int, day: int) -> int:
-    """Day of the year, 1 to 365, of a date in a year that is not a leap year (29 February counts as the 28th)."""
-    return int(MONTH_STARTS[month - 1]) + min(day, int(MONTH_DAYS[month - 1]))
-
-
-def month_and_day(day: int) -> tuple[int, int]:
-    """Month (1 to 12) and day of the month of a day of the year, 1 to 365."""
-    month = int(MONTH_OF_DAY[day - 1])
-    return month + 1, day - int(MONTH_STARTS[month])
 
 
 def cosine(coldest_k: float, warmest_k: float, coldest_day: int) -> Array:
