@@ -161,14 +161,13 @@ def traverse(phase: Phase, level: Array, bound: Array, draw: Array, limit: Array
         whole = np.abs(np.where(straight, width / net_low, np.log(net_high / net_low) / phase.slope))
         whole = np.where(width <= 0.0, 0.0, np.where(net_low * net_high > 0.0, whole, _FOR_EVER))
         whole = np.minimum(whole, _FOR_EVER)
-        rising = np.cumsum(whole, axis=1)
-        falling = np.cumsum(whole[:, ::-1], axis=1)[:, ::-1]
         before = np.zeros_like(whole)
-        before[:, 1:] = rising[:, :-1]
+        before[:, 1:] = np.cumsum(whole, axis=1)[:, :-1]
         down = ~up
         if down.any():
+            falling = np.cumsum(whole[down, ::-1], axis=1)[:, ::-1]
             before[down] = 0.0
-            before[down, :-1] = falling[down, 1:]
+            before[down, :-1] = falling[:, 1:]
         time = np.minimum(np.maximum(limit[:, None] - before, 0.0), whole)
         entry = np.where(up[:, None], net_low, net_high)
         exponent = phase.slope * time
@@ -268,6 +267,7 @@ class _March:
         self.lowest = self.level.copy()
         self.vans = np.array([np.full(m, van.volume) for van in inputs.vans]).reshape(len(inputs.vans), m)
         self.refilling = np.zeros(self.vans.shape, dtype=bool)
+        self.refill = np.array([van.refill for van in inputs.vans]).reshape(len(inputs.vans), 1)
         self.broken = np.full(m, inputs.break_tank.volume if inputs.break_tank else 0.0)
         self.starved = np.zeros(m, dtype=bool)
         self.emptied = np.zeros(m, dtype=bool)  # the line, through the membranes
@@ -430,8 +430,7 @@ class _March:
 
     def _into_vans(self) -> Array:
         """Flow that the vans at the tank ask for [m3/s], (vans, members)."""
-        rates = np.array([van.refill for van in self.inputs.vans])[:, None]
-        return np.asarray(self.refilling * rates)
+        return np.asarray(self.refilling * self.refill)
 
     def _switch(self, phase: Phase, opening: Truths, draw: Array) -> Truths:
         """Start and stop the plants; returns which have just been stopped by their shut-off."""
@@ -574,7 +573,9 @@ class _March:
         busy = left > 0.0
         i, k = np.flatnonzero(busy & self.running), np.flatnonzero(busy & ~self.running)
         if len(i):
-            limit = np.minimum(left, self._until_van_full(into_vans, self._given(phase, wanted)))
+            limit = left
+            if len(self.vans):
+                limit = np.minimum(left, self._until_van_full(into_vans, self._given(phase, wanted)))
             run = self._run if self.inputs.tank is not None else self._run_direct
             step[i], delivered[i], feed[i] = run(phase.take(i), i, wanted[i], limit[i])
         if len(k):
