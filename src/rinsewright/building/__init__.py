@@ -1,0 +1,1 @@
+"""From a planned plant to one that stands: parts that fit, in the order they go together."""
