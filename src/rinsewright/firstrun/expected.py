@@ -1,0 +1,258 @@
+"""What a plant should read on its first run: the same plant many times over, as it and the instruments may really be.
+
+Every member has its own water, membranes, restrictor, supply and instruments; what all members read is the band. The
+meter is one and the same at tap, product and resin, so its errors are shared; so are the gauge's and the bucket's.
+Every spread is a statement of ours, with its origin beside it, as a standard deviation unless said otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rinsewright.planning.ensemble import COLD_SPREAD, FILM_SPREAD, Band
+from rinsewright.planning.tap import Tap
+from rinsewright.plant.feed.treatment import Cartridge
+from rinsewright.plant.layout import Plant
+from rinsewright.plant.membrane.channel import Spread
+from rinsewright.plant.part import Fluid
+from rinsewright.quantities import BAR, L_MIN, T25, Array, kelvin
+from rinsewright.site import build
+from rinsewright.site.document import SiteDocument
+from rinsewright.solve.result import Batch, solve_batch
+from rinsewright.solve.steady import drain_with_product_shut
+from rinsewright.water.meter import Meter
+from rinsewright.water.state import Water
+
+KEYS = (
+    "tap_meter_ppm",
+    "product_meter_ppm",
+    "after_resin_meter_ppm",
+    "product_l_min",
+    "drain_l_min",
+    "membrane_bar",
+    "shutoff_closes_bar",
+    "reopens_bar",
+)
+COLUMN = {key: column for column, key in enumerate(KEYS)}
+RESOLUTION = dict(zip(KEYS, (1.0, 1.0, 1.0, 0.05, 0.05, 0.1, 0.1, 0.1), strict=True))  # last digit; flows by the bucket
+
+SEED = 20263
+MEMBERS = 1000
+
+# The plant
+STRENGTH = 0.05  # ln of the water's strength, today against the analysis or the day it was read (assumed)
+PASSAGE = 0.25  # ln B: a data sheet's least rejection lets 1.5 to 2 times the nominal salt through (from memory)
+MIX = 0.12  # ln of the product's strength at equal B: each ion's ratio is known within a factor 1.5 (see selectivity)
+COLD_PASSAGE = 0.10  # ln B at 5 °C: activation 3500 ± 400 K (assumed)
+RESTRICTOR = 0.08  # ln of its flow: a printed rating holds within 10 to 15 % (common practice, no source)
+STANDING = 0.04  # of the supply's pressure, from hour to hour (assumed)
+STANDING_ESTIMATED = 0.10  # the same where it was worked out from one running test (assumed)
+PUMP_HEAD = 0.05  # of what the pump adds (assumed)
+CARTRIDGE = 0.25  # of a clean cartridge's loss of pressure (assumed)
+CLOSES = 0.06  # of the shut-off's ratios: trade articles give 0.6 to 0.7 (read)
+FRESH_RESIN_PPM = 0.2  # mean of what air and the rinse leave behind fresh resin, exponential (assumed)
+
+# The instruments
+THERMOMETER = 0.3  # K: ±0.5 as a 90 % band (common practice, no source)
+METER_SCALE = 0.015  # ln: a handheld meter's ±2 to 3 % (common practice, no source)
+METER_SLOPE = 0.0012  # per kelvin: natural waters ask for 1.8 to 2.2 %/K, meters apply 2 (from memory)
+GAUGE = 0.06  # bar: class 1.6 of 10 bar as a limit, so about half of it (EN 837-1's classes; from memory)
+GAUGE_READING = 0.04  # bar, each reading by itself (assumed)
+BUCKET = 0.02  # ln: the marks of the bucket, shared by product and drain (assumed)
+WATCH = 0.02  # ln, each flow by itself (assumed)
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Today: water temperature and, where it was read, the supply's pressure at the tap while it runs."""
+
+    temperature_c: float
+    running_bar: float | None = None  # at the tap
+    running_l_min: float | None = None  # the flow at which it was read; None: the plant's own
+
+
+@dataclass(frozen=True)
+class Causes:
+    """What differs from member to member, as factors on the stated value (supply: Pa on top); arrays (members,)."""
+
+    water: Array
+    salt: Array
+    restrictor: Array
+    supply: Array
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """All lines as all members read them, in the keys' units; not-a-number where the plant has no such line."""
+
+    conditions: Conditions
+    central: Array  # (keys,), unrounded, with faultless instruments
+    members: Array  # (members, keys), rounded as displays and buckets round
+    causes: Causes
+    batch: Batch  # lane 0 is the central one, then the members
+
+    def band(self, key: str) -> Band:
+        """The band of one line before anything is measured."""
+        column = COLUMN[key]
+        return Band.of(float(self.central[column]), self.members[:, column])
+
+
+def predict(
+    document: SiteDocument, plant: Plant, tap: Tap, conditions: Conditions, members: int = MEMBERS, seed: int = SEED
+) -> Prediction:
+    """Solve the plant for all members under today's conditions and read every line with every member's instruments.
+
+    Raises :class:`NoWorkingState` where the central plant does not work.
+    """
+    rng = np.random.default_rng(seed)
+    n = members + 1
+
+    def draw(spread: float) -> Array:
+        """Deviations of the members, none for the central lane."""
+        values = spread * rng.standard_normal(n)
+        values[0] = 0.0
+        return values
+
+    stated_k = float(kelvin(conditions.temperature_c))
+    warm = stated_k + draw(THERMOMETER)
+    water = _waters(tap, np.exp(draw(STRENGTH)), np.clip(warm, 273.15, 318.15), rng)
+    cold = max(0.0, (T25 - stated_k) / 20.0)
+    tolerance = max((element.tolerance for element in plant.elements), default=0.0)
+    spread = Spread(
+        water=np.exp(draw(float(np.hypot(tolerance / 1.645, COLD_SPREAD * cold)))),
+        salt=np.exp(draw(float(np.hypot(PASSAGE, COLD_PASSAGE * cold)))),
+        film=np.exp(draw(FILM_SPREAD)),
+        restrictor=np.exp(draw(RESTRICTOR)),
+    )
+    gauge = draw(GAUGE) * BAR
+    supplied = _supplied(plant, water, conditions, gauge, draw)
+    batch = solve_batch(supplied.plant, water, supplied.standing, spread=spread)
+    reason = batch.refusal(0)
+    if reason is not None:
+        raise reason
+
+    slope = draw(METER_SLOPE)
+    meter = _Meter(build.meter_factor(document), 0.02 + slope, np.exp(draw(METER_SCALE)))
+    bucket = np.exp(draw(BUCKET))
+    state, waters = batch.state, batch.waters
+    values = np.full((n, len(KEYS)), np.nan)
+
+    def put(key: str, column: Array) -> None:
+        values[:, COLUMN[key]] = column
+
+    put("tap_meter_ppm", meter.reads(waters.tap))
+    put("product_l_min", (state.product_flow + state.blend_flow) / L_MIN * bucket * np.exp(draw(WATCH)))
+    if plant.resin is not None:
+        residue = FRESH_RESIN_PPM * rng.exponential(size=n)
+        residue[0] = FRESH_RESIN_PPM
+        put("after_resin_meter_ppm", meter.reads(waters.delivered) + residue)
+    if plant.stages:
+        put("product_meter_ppm", meter.reads(waters.product) * np.exp(draw(MIX)))
+        put("drain_l_min", state.drain_flow / L_MIN * bucket * np.exp(draw(WATCH)))
+        put("membrane_bar", (state.membrane_pa + gauge) / BAR + draw(GAUGE_READING))
+        closes, reopens = _shut_off(plant, batch, supplied, draw(CLOSES))
+        put("shutoff_closes_bar", (closes + gauge) / BAR + draw(GAUGE_READING))
+        put("reopens_bar", (reopens + gauge) / BAR + draw(GAUGE_READING))
+    values[~np.asarray(state.solved)] = np.nan
+    steps = np.array([RESOLUTION[key] for key in KEYS])
+    seen = np.maximum(np.round(values[1:] / steps), 0.0) * steps
+    causes = Causes(
+        *(
+            np.asarray(x)[1:]
+            for x in (spread.water, spread.salt, spread.restrictor, supplied.standing - supplied.standing[0])
+        )
+    )
+    return Prediction(conditions, values[0], seen, causes, batch)
+
+
+@dataclass(frozen=True)
+class _Meter:
+    """Handheld meters, one a member: compensation [1/K] and scale; arrays (members,)."""
+
+    factor: float
+    slope: Array
+    scale: Array
+
+    def reads(self, water: Water) -> Array:
+        """ppm, not rounded."""
+        plain = Meter(self.factor, resolution_ppm=0.0, full_scale_ppm=np.inf).reading(water)
+        away = np.asarray(water.temperature_k) - T25
+        return np.asarray(plain * (1.0 + 0.02 * away) / (1.0 + self.slope * away) * self.scale)
+
+
+def _waters(tap: Tap, strength: Array, temperature_k: Array, rng: np.random.Generator) -> Water:
+    """The central water, then each member's: one of the tap's likely waters, somewhat stronger or weaker today."""
+    likely = tap.members
+    chosen = rng.permutation(np.arange(len(strength) - 1) % len(likely.solutes))
+    solutes = np.concatenate([tap.water.solutes, likely.solutes[chosen]]) * strength[:, None]
+    carbon = np.concatenate([tap.water.carbon, likely.carbon[chosen]]) * strength
+    return Water(solutes, carbon, temperature_k)
+
+
+@dataclass(frozen=True)
+class _Supplied:
+    """The pressure that each member's plant gets; Pa, arrays (members,)."""
+
+    plant: Plant  # without the supply's resistance where the pressure was read while the plant ran
+    standing: Array  # what that plant is solved for
+    extra: Array  # of it, what stands for pump and cartridges other than stated
+    resistance: float  # of the supply's curve
+
+    def shut(self, tap_flow: Array) -> Array:
+        """Pressure at the tap at no flow."""
+        standing = self.standing - self.extra
+        if self.plant.supply.resistance == self.resistance:
+            return standing
+        return np.asarray(standing + self.resistance * tap_flow**2)
+
+
+def _supplied(
+    plant: Plant, water: Water, conditions: Conditions, gauge: Array, draw: Callable[[float], Array]
+) -> _Supplied:
+    """The supply today: by its curve, or as it was read. Pump and cartridges off their statements count as pressure."""
+    supply, runs = plant.supply, plant
+    if conditions.running_bar is None:
+        share = STANDING_ESTIMATED if supply.standing_estimated else STANDING
+        standing = supply.standing_pa * (1.0 + draw(share))
+    else:
+        standing = (conditions.running_bar + draw(GAUGE_READING)) * BAR - gauge
+        if conditions.running_l_min is None:
+            runs = replace(plant, supply=replace(supply, resistance=0.0))
+        else:
+            standing = standing + supply.resistance * (conditions.running_l_min * L_MIN) ** 2
+    first = solve_batch(runs, water[:1], standing[:1])
+    reason = first.refusal(0)
+    if reason is not None:
+        raise reason
+    flow, fluid = first.state.tap_flow, Fluid.at(water.temperature_k[:1])
+    extra = np.zeros(len(standing))
+    if plant.pump is not None:
+        extra = extra + draw(PUMP_HEAD) * plant.pump.added(flow)
+    for part in plant.feed:
+        if isinstance(part, Cartridge):
+            extra = extra - draw(CARTRIDGE) * part.drop(flow, fluid)
+    return _Supplied(runs, standing + extra, extra, supply.resistance)
+
+
+def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array) -> tuple[Array, Array]:
+    """Product pressure [Pa] at which the automatic shut-off closes the feed, and at which it opens it again.
+
+    It closes at a share of the feed pressure while no product leaves and the drain still runs; where the water's
+    osmotic pressure keeps the product below that, it never closes (not-a-number). It opens again at a share of the
+    pressure that then stands before it.
+    """
+    valve = plant.shutoff
+    if valve is None:
+        nothing = np.full(len(batch), np.nan)
+        return nothing, nothing
+    at_tap = supplied.shut(batch.state.tap_flow)
+    _, feed = drain_with_product_shut(plant, batch.conditions.temperature_k, at_tap + supplied.extra)
+    closes = valve.closes_at_ratio * (1.0 + ratio) * feed
+    most = feed - batch.conditions.salt.osmotic
+    head = plant.pump.dead_head_pa if plant.pump is not None else 0.0
+    reopens = valve.reopens_at_ratio * (1.0 + ratio) * (at_tap + head)
+    never = closes > most
+    return np.where(never, np.nan, closes), np.where(never, np.nan, reopens)
