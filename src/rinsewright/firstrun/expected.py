@@ -76,12 +76,11 @@ class Conditions:
 
 @dataclass(frozen=True)
 class Causes:
-    """What differs from member to member, as factors on the stated value (supply: Pa on top); arrays (members,)."""
+    """How each member's plant differs from what is stated, as factors; arrays (members,)."""
 
-    water: Array
-    salt: Array
-    restrictor: Array
-    supply: Array
+    water: Array  # on the water permeance at today's temperature
+    salt: Array  # on the salt passage
+    restrictor: Array  # on the drain restrictor's flow
 
 
 @dataclass(frozen=True)
@@ -90,14 +89,25 @@ class Prediction:
 
     conditions: Conditions
     central: Array  # (keys,), unrounded, with faultless instruments
-    members: Array  # (members, keys), rounded as displays and buckets round
+    members: Array  # (members, keys), with the errors of instruments, displays and buckets
     causes: Causes
     batch: Batch  # lane 0 is the central one, then the members
+
+    @property
+    def feed_l_min(self) -> float:
+        """What the central plant draws from the tap [L/min]."""
+        return float(self.batch.state.tap_flow[0] / L_MIN)
 
     def band(self, key: str) -> Band:
         """The band of one line before anything is measured."""
         column = COLUMN[key]
-        return Band.of(float(self.central[column]), self.members[:, column])
+        values = self.members[:, column]
+        if 2 * np.isfinite(values).sum() < len(values):  # as a shut-off that most waters would not let close
+            return Band(None)
+        band = Band.of(float(self.central[column]), values)
+        if key == "after_resin_meter_ppm" and band.value is not None:
+            return Band(band.value, float(np.floor(band.low or 0.0)), float(np.ceil(band.high or 0.0)))
+        return band
 
 
 def predict(
@@ -136,7 +146,7 @@ def predict(
 
     slope = draw(METER_SLOPE)
     meter = _Meter(build.meter_factor(document), 0.02 + slope, np.exp(draw(METER_SCALE)))
-    bucket = np.exp(draw(BUCKET))
+    bucket, mix = np.exp(draw(BUCKET)), np.exp(draw(MIX))
     state, waters = batch.state, batch.waters
     values = np.full((n, len(KEYS)), np.nan)
 
@@ -150,20 +160,20 @@ def predict(
         residue[0] = FRESH_RESIN_PPM
         put("after_resin_meter_ppm", meter.reads(waters.delivered) + residue)
     if plant.stages:
-        put("product_meter_ppm", meter.reads(waters.product) * np.exp(draw(MIX)))
+        put("product_meter_ppm", meter.reads(waters.product) * mix)
         put("drain_l_min", state.drain_flow / L_MIN * bucket * np.exp(draw(WATCH)))
         put("membrane_bar", (state.membrane_pa + gauge) / BAR + draw(GAUGE_READING))
         closes, reopens = _shut_off(plant, batch, supplied, draw(CLOSES))
         put("shutoff_closes_bar", (closes + gauge) / BAR + draw(GAUGE_READING))
         put("reopens_bar", (reopens + gauge) / BAR + draw(GAUGE_READING))
-    values[~np.asarray(state.solved)] = np.nan
-    steps = np.array([RESOLUTION[key] for key in KEYS])
-    seen = np.maximum(np.round(values[1:] / steps), 0.0) * steps
+    values[np.logical_not(state.solved)] = np.nan
+    # A rounded reading is off by up to half a digit either way; so drawn, bands do not jump from digit to digit.
+    digit = np.array([RESOLUTION[key] for key in KEYS]) * rng.uniform(-0.5, 0.5, (members, len(KEYS)))
+    seen = np.maximum(values[1:] + digit, 0.0)
     causes = Causes(
-        *(
-            np.asarray(x)[1:]
-            for x in (spread.water, spread.salt, spread.restrictor, supplied.standing - supplied.standing[0])
-        )
+        water=np.asarray(spread.water)[1:],
+        salt=(spread.salt * mix)[1:],
+        restrictor=np.asarray(spread.restrictor)[1:],
     )
     return Prediction(conditions, values[0], seen, causes, batch)
 
