@@ -149,7 +149,7 @@ def march_beds(
 
 
 class _March:
-    """All members' cells at one moment. Axes: rows of species (or the two sides), members, cells of all vessels."""
+    """All members' cells at one moment. Axes: rows of species (or the two sides), cells of all vessels, members."""
 
     dates: Array
     interval: float
@@ -164,7 +164,7 @@ class _March:
             return np.broadcast_to(np.asarray(value, dtype=np.float64), (self.members,))
 
         self.limit = each(limit)
-        self.capacity = np.stack([each(bed.cation_eq), each(bed.anion_eq)])[:, :, None] / cells
+        self.capacity = np.stack([each(bed.cation_eq), each(bed.anion_eq)]) / cells
         self._plan(inflow, each(bed.volume))
         self._start()
 
@@ -173,19 +173,20 @@ class _March:
         amounts = np.maximum(inflow.amounts, 0.0)
         brought = np.stack([amounts[:4].sum(axis=0), amounts[4:].sum(axis=0)])
         wet = inflow.volume > 0.0
-        portions = np.clip(np.ceil((brought / (CELL_SHARE * self.capacity)).max(axis=0)), 1.0, MOST_PORTIONS) * wet
+        capacity = self.capacity[:, :, None]  # over the days
+        portions = np.clip(np.ceil((brought / (CELL_SHARE * capacity)).max(axis=0)), 1.0, MOST_PORTIONS) * wet
         self.parts = np.maximum(portions, 1.0)
 
         portion = inflow.volume / self.parts
         self.portion_volume = np.where(wet, portion, 1.0)
         load = inflow.load()
-        feed = feed_rows(load, portion, np.broadcast_to(self.capacity, (2, *wet.shape)))
+        feed = feed_rows(load, portion, np.broadcast_to(capacity, (2, *wet.shape)))
         strength = strength_rows(load, volume[:, None] / self.cells / self.portion_volume)
         self.feed, self.strengths = (np.moveaxis(rows, 0, -1).copy() for rows in (feed, strength))
 
         salts = np.where(self.limit[:, None] <= plateau_reading(load), brought[1], amounts[4:7].sum(axis=0))
         needs = (reading(load.cations, load.anions, load.carbonic) > self.limit[:, None]).any(axis=1, keepdims=True)
-        self.wear = needs * np.stack([brought[0], salts]) / (self.capacity * self.cells * self.parts)
+        self.wear = needs * np.stack([brought[0], salts]) / (capacity * self.cells * self.parts)
 
         self.count = portions.sum(axis=1).astype(np.intp)
         self.day_of = np.full((self.members, max(int(self.count.max(initial=0)), 1)), self.days - 1)
@@ -193,7 +194,7 @@ class _March:
             self.day_of[lane, : self.count[lane]] = np.repeat(np.arange(self.days), counts)
 
     def _start(self) -> None:
-        shape = (self.members, self.all_cells)
+        shape = (self.all_cells, self.members)
         self.held, self.moving, self.arriving, self.strength = np.zeros((4, len(ROWS), *shape))
         self.activity = np.zeros((2, *shape))  # logarithm
         self._fill(self.lanes, self.day_of[:, 0], 0)
@@ -219,13 +220,13 @@ class _March:
         by_date = (self.due <= day) & (self.last < 0)
         feeding = ~ended & ~by_date & (self.last < 0)
         if not feeding.all():
-            under_way = (self.which[:, :-1] >= 0).any(axis=1)
+            under_way = (self.which[:-1] >= 0).any(axis=0)
             if not (feeding | under_way | by_date).any():
                 return False
             now = by_date & ~under_way
             if now.any():
                 lanes = np.flatnonzero(now)
-                self.taken_away[:, lanes] += self.held[:, lanes, : self.cells].sum(axis=-1)
+                self.taken_away[:, lanes] += self.held[:, : self.cells, lanes].sum(axis=1)
                 self._change(lanes, self.due[lanes].astype(np.intp), BY_DATE)
         self._feed(np.where(feeding, self.pointer, -1), day)
         self.pointer += feeding
@@ -235,19 +236,23 @@ class _March:
         return True
 
     def _feed(self, portion: Index, day: Index) -> None:
-        self.arriving[:, :, 1:] = self.moving[:, :, :-1]
-        self.arriving[:, :, 0] = self.feed[self.lanes, day].T
-        self.strength[:, :, 1:] = self.strength[:, :, :-1]
-        self.strength[:, :, 0] = self.strengths[self.lanes, day].T
-        self.which[:, 1:] = self.which[:, :-1]
-        self.which[:, 0] = portion
+        self.arriving[:, 1:] = self.moving[:, :-1]
+        self.arriving[:, 0] = self.feed[self.lanes, day].T
+        self.strength[:, 1:] = self.strength[:, :-1]
+        self.strength[:, 0] = self.strengths[self.lanes, day].T
+        self.which[1:] = self.which[:-1]
+        self.which[0] = portion
 
     def _exchange(self) -> None:
         total = self.held + self.arriving
-        moving, self.activity = settle(total, self.capacity, self.strength, self.activity)
+        moving, self.activity = settle(total, self.capacity[:, None], self.strength, self.activity)
+        total -= moving
+        if (self.which >= 0).all():
+            self.moving, self.held = moving, total
+            return
         counts = self.which >= 0
         self.moving = np.where(counts, moving, self.arriving)
-        self.held = np.where(counts, total - moving, self.held)
+        self.held = np.where(counts, total, self.held)
 
     def _behind_the_lead(self) -> None:
         """Wear of the lead, and whether its water calls for a change."""
@@ -266,16 +271,16 @@ class _March:
 
     def _call_for_change(self, lanes: Index, day: Index) -> None:
         """Take back the crossing portion and what came after it, unless the vessel has seen no other."""
-        crossing = self.which[lanes, self.cells - 1]
+        crossing = self.which[self.cells - 1, lanes]
         only = crossing == self.first[lanes]
-        back = self.which[lanes, : self.cells]
-        back[only, -1] = -1
-        fed = self.feed[lanes[:, None], self.day_of[lanes[:, None], back]] * (back >= 0)[:, :, None]
-        passing = self.moving[:, lanes, : self.cells] * (back >= 0)
-        held = self.held[:, lanes, : self.cells].sum(axis=-1)
-        self.taken_away[:, lanes] += held + passing.sum(axis=-1) - fed.sum(axis=1).T
-        self.which[lanes, : self.cells - 1] = -1
-        self.which[lanes[~only], self.cells - 1] = -1
+        back = self.which[: self.cells, lanes]
+        back[-1, only] = -1
+        fed = self.feed[lanes, self.day_of[lanes, back]] * (back >= 0)[:, :, None]
+        passing = self.moving[:, : self.cells, lanes] * (back >= 0)
+        held = self.held[:, : self.cells, lanes].sum(axis=1)
+        self.taken_away[:, lanes] += held + passing.sum(axis=1) - fed.sum(axis=0).T
+        self.which[: self.cells - 1, lanes] = -1
+        self.which[self.cells - 1, lanes[~only]] = -1
         self.last[lanes] = crossing - ~only
         self.pointer[lanes] = self.last[lanes] + 1
         self.called_on[lanes] = day
@@ -284,31 +289,31 @@ class _March:
         """Book what leaves, and change the vessel when the last portion meant for it has passed."""
         there, portion, day = self._leaving(self.all_cells - 1)
         if len(there):
-            out = self.moving[:, there, -1]
+            out = self.moving[:, -1, there]
             self.leaving[there, day] += out.T
             self.water[there, portion] = self._water(self.all_cells - 1, there, day).T
             self.slipped[there, day] |= out[FRESH[1]] < 0.5 * out[ANION_ROWS:].sum(axis=0)
         called = self.last >= 0
         if called.any():
-            lanes = np.flatnonzero(called & (self.which[:, self.cells - 1 : -1] < 0).all(axis=1))
+            lanes = np.flatnonzero(called & (self.which[self.cells - 1 : -1] < 0).all(axis=0))
             self._change(lanes, self.called_on[lanes], BY_READING)
 
     def _leaving(self, cell: int) -> tuple[Index, Index, Index]:
         """Members in whose ``cell`` there is a portion, the portion and its day."""
-        there = np.flatnonzero(self.which[:, cell] >= 0)
-        portion = self.which[there, cell]
+        there = np.flatnonzero(self.which[cell] >= 0)
+        portion = self.which[cell, there]
         return there, portion, self.day_of[there, portion]
 
     def _water(self, cell: int, there: Index, day: Index) -> Array:
         """What the reading behind a cell depends on: salts' conductivity, excess of strong anions, carbonic acid."""
-        out = self.moving[:, there, cell] / self.portion_volume[there, day]
+        out = self.moving[:, cell, there] / self.portion_volume[there, day]
         return np.stack([(out * _MOBILITY).sum(axis=0), (out * _STRONG).sum(axis=0), out[_CARBONIC]])
 
     def _change(self, lanes: Index, day: Index, reason: int) -> None:
         """A fresh vessel comes last; the others move up."""
         rest = self.all_cells - self.cells
-        self.held[:, lanes, :rest] = self.held[:, lanes, self.cells :]
-        self.activity[:, lanes, :rest] = self.activity[:, lanes, self.cells :]
+        self.held[:, :rest, lanes] = self.held[:, self.cells :, lanes]
+        self.activity[:, :rest, lanes] = self.activity[:, self.cells :, lanes]
         following = np.minimum(self.pointer[lanes], np.maximum(self.count[lanes] - 1, 0))
         self._fill(lanes, self.day_of[lanes, following], rest)
         self.last[lanes] = -1
@@ -322,13 +327,13 @@ class _March:
 
     def _fill(self, lanes: Index, day: Index, start: int) -> None:
         """Fresh resin from cell ``start`` on, and a first guess of what the day's water makes of it."""
-        self.held[:, lanes, start:] = 0.0
+        self.held[:, start:, lanes] = 0.0
         for side, row in enumerate(FRESH):
-            self.held[row, lanes, start:] = self.capacity[side, lanes]
+            self.held[row, start:, lanes] = self.capacity[side, lanes, None]
         feed, strength = self.feed[lanes, day].T, self.strengths[lanes, day].T
-        self.moving[:, lanes, start:], self.strength[:, lanes, start:] = feed[:, :, None], strength[:, :, None]
-        guess = np.log(self.capacity[:, lanes, 0] / (side_sums(feed) * strength[FRESH]))
-        self.activity[:, lanes, start:] = guess[:, :, None]
+        self.moving[:, start:, lanes], self.strength[:, start:, lanes] = feed[:, None], strength[:, None]
+        guess = np.log(self.capacity[:, lanes] / (side_sums(feed) * strength[FRESH]))
+        self.activity[:, start:, lanes] = guess[:, None]
 
     def _life(self, lanes: Index) -> Array:
         return np.asarray(np.minimum(self.used[:, lanes].max(axis=0), 1.0))
@@ -355,6 +360,6 @@ class _March:
             spent=self.spent,
             slipped=self.slipped,
             leaving=leaving,
-            held=self.held[_SPECIES].sum(axis=-1),
+            held=self.held[_SPECIES].sum(axis=1),
             taken_away=self.taken_away[_SPECIES],
         )

@@ -72,8 +72,9 @@ LAMBDA_H, LAMBDA_OH, LAMBDA_HCO3, LAMBDA_CO3 = (limiting_conductivity(name) for 
 ROWS = ("H", "Na", "K", "Mg", "Ca", "SO4", "OH", "SiO2", "CO2", "Cl", "NO3")
 ANION_ROWS = 5  # the first of them
 FRESH = [ROWS.index("H"), ROWS.index("OH")]  # what each side of fresh resin holds
-_SIDE = np.array([0] * ANION_ROWS + [1] * (len(ROWS) - ANION_ROWS))
 _DIVALENT = slice(ROWS.index("Mg"), ROWS.index("SO4") + 1)
+_DIVALENT_SIDE = [0, 0, 1]
+_FEW = 64  # cells below which it does not pay to leave out those that are done
 _CLOSE = 0.02  # step in the logarithm of an activity that is left to the amounts
 _TRACE = 1e-6
 
@@ -369,32 +370,53 @@ def settle(total: Array, capacity: Array, strength: Array, activity: Array) -> t
     both = side_sums(total)
     water = both - capacity
     moving, activity = np.empty_like(total), np.empty_like(x)
+    work = np.empty((3, *total.shape))  # asked for once: fresh memory costs more than the arithmetic
     left: NDArray[np.intp] | slice = slice(None)
+    on = np.ones(total.shape[1], dtype=bool)
     for _ in range(100):
-        each = np.exp(x)[_SIDE]
-        ratio = strength * each
-        ratio[_DIVALENT] *= each[_DIVALENT]
-        part = 1.0 / (1.0 + ratio)
-        passing = total * part
-        slope = passing * (1.0 - part)
+        ratio, passing, slope = work[:, :, : total.shape[1]]
+        each = np.exp(x)
+        _by_side(strength, each, ratio)
+        ratio[_DIVALENT] *= each[_DIVALENT_SIDE]
+        ratio += 1.0
+        np.divide(total, ratio, out=passing)
+        np.divide(passing, ratio, out=slope)
+        np.subtract(passing, slope, out=slope)
         slope[_DIVALENT] *= 2.0
         sum_passing, sum_slope = side_sums(passing), np.maximum(side_sums(slope), 1e-300)
         kept = both - sum_passing
         step = np.log(sum_passing * capacity / (kept * water)) * (sum_passing * kept / (sum_slope * both))
-        moving[:, left] = passing - slope * ((sum_passing - water) / sum_slope)[_SIDE]
-        activity[:, left] = x
-        on = np.flatnonzero((np.abs(step) > _CLOSE).any(axis=0))
-        if not len(on):
-            break
-        x = (x + np.clip(step, -4.0, 4.0))[:, on]
-        total, strength, both, water, capacity = (each[:, on] for each in (total, strength, both, water, capacity))
-        left = on if isinstance(left, slice) else left[on]
+        passing -= _by_side(slope, (sum_passing - water) / sum_slope, ratio)
+        on &= (np.abs(step) > _CLOSE).any(axis=0)
+        step = np.minimum(np.maximum(step, -4.0), 4.0)
+        count = np.count_nonzero(on)
+        if count == 0 or 2 * count < len(on) > _FEW:  # the others are done
+            moving[:, left], activity[:, left] = passing, x + step
+            if count == 0:
+                break
+            some = np.flatnonzero(on)
+            left = some if isinstance(left, slice) else left[some]
+            on = on[some]
+            x, step, total, strength, both, water, capacity = (
+                each.take(some, axis=1) for each in (x, step, total, strength, both, water, capacity)
+            )
+        x = x + step * on
     return moving.reshape(shape), activity.reshape(2, *shape[1:])
+
+
+def _by_side(rows: Array, factor: Array, out: Array) -> Array:
+    """The cations' rows times the first factor, the anions' times the second; (rows, cells) by (2, cells)."""
+    np.multiply(rows[:ANION_ROWS], factor[0], out=out[:ANION_ROWS])
+    np.multiply(rows[ANION_ROWS:], factor[1], out=out[ANION_ROWS:])
+    return out
 
 
 def side_sums(rows: Array) -> Array:
     """Sums over the cations' and the anions' rows."""
-    return np.stack([rows[:ANION_ROWS].sum(axis=0), rows[ANION_ROWS:].sum(axis=0)])
+    sums = np.empty((2, *rows.shape[1:]))
+    np.add.reduce(rows[:ANION_ROWS], axis=0, out=sums[0])
+    np.add.reduce(rows[ANION_ROWS:], axis=0, out=sums[1])
+    return sums
 
 
 # --- helpers ---
