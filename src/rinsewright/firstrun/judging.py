@@ -122,7 +122,7 @@ def _line(case: Case, key: str) -> Line:
     value = case.measured[key]
     if value is None or key not in case.narrowed.judged:
         return _not_expected(case, key)
-    expected = case.narrowed.judged[key].band()
+    expected = case.narrowed.expected[key]
     word = case.word(key)
     if word == "fine":
         return Line(key, value, expected, word, _fits(value, expected), "Nothing.")
@@ -327,9 +327,17 @@ def _after_resin(case: Case) -> Line:
     key = "after_resin_meter_ppm"
     value, expected = case.measured[key] or 0.0, case.prediction.band(key)
     product = case.measured.get("product_meter_ppm") or case.prediction.band("product_meter_ppm").value
-    high = max(expected.high or 0.0, FRESH_PPM - 1.0)
-    if value <= high:
-        return Line(key, value, expected, "fine", "Fresh resin leaves next to nothing.", "Nothing.")
+    if value <= max(expected.high or 0.0, FRESH_PPM - 1.0):
+        return Line(key, value, expected, "fine", "It is what fresh resin leaves.", "Nothing.")
+    if case.plant.blend_share > 0.0:
+        return Line(
+            key,
+            value,
+            expected,
+            "look",
+            f"With the feed water that is blended in, fresh resin should give {expected.high or 0.0:.0f} ppm at most.",
+            "Check how far the blend stands open, then read before the blend.",
+        )
     spent = product is not None and value >= OWN_SIDE * product
     if spent:
         why = (

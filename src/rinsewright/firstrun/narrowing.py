@@ -23,7 +23,12 @@ from rinsewright.quantities import Array
 TRUSTED = 2.0  # spreads
 WIDTH = 1.645  # spreads on either side that hold 90 %
 OWN = "after_resin_meter_ppm"  # says nothing of the others, nor they of it
-CAUSES = ("water", "salt", "restrictor")
+# What the plant itself may be off by, and the line that tells it.
+CAUSES = {
+    "water_permeance": "product_l_min",
+    "salt_passage": "product_meter_ppm",
+    "restrictor_flow": "drain_l_min",
+}
 METERS = ("tap_meter_ppm", "product_meter_ppm")
 
 
@@ -69,13 +74,28 @@ class Joint:
         """From the members of a prediction."""
         keys = [key for key in KEYS if key != OWN and prediction.band(key).value is not None]
         columns = [COLUMN[key] for key in keys]
+        told = [cause for cause, line in CAUSES.items() if line in keys and "drain_l_min" in keys]
         offsets = np.array([_offset(key) for key in keys])
         seen = np.log(np.maximum(prediction.members[:, columns], 1e-2) + offsets)
-        causes = np.log(np.column_stack([getattr(prediction.causes, name) for name in CAUSES]))
+        causes = np.log(np.column_stack([getattr(prediction.causes, name) for name in told]))
         rows = np.column_stack([seen, causes])
         rows = rows[np.isfinite(rows).all(axis=1)]
         middle = np.log(np.maximum(prediction.central[columns], 1e-2) + offsets)
-        return cls((*keys, *CAUSES), np.concatenate([middle, np.zeros(len(CAUSES))]), np.cov(rows, rowvar=False))
+        return cls((*keys, *told), np.concatenate([middle, np.zeros(len(told))]), np.cov(rows, rowvar=False))
+
+    def loosened(self, off: Mapping[str, float]) -> Joint:
+        """The same, with wider causes where their lines are far off: the plant itself is to be believed faulty.
+
+        A cause c whose variance grows by the factor λ carries along all that hangs on it:
+        C + (λ − 1) C_·c C_c· / C_cc.
+        """
+        covariance = self.covariance.copy()
+        for cause, line in CAUSES.items():
+            if cause in self.names:
+                column = self.covariance[:, self.names.index(cause)]
+                more = max(1.0, abs(off.get(line, 0.0)) / TRUSTED) ** 2 - 1.0
+                covariance += more * np.outer(column, column) / column[self.names.index(cause)]
+        return Joint(self.names, self.mean, covariance)
 
     def given(self, name: str, measured: Mapping[str, float], off: Mapping[str, float]) -> Estimate:
         """One line or cause given measured lines (itself left out).
@@ -115,6 +135,7 @@ class Narrowed:
     """What the measured lines leave open."""
 
     judged: dict[str, Estimate]  # each measured line, given those before it
+    expected: dict[str, Band]  # the same as bands
     off: dict[str, float]  # spreads by which each is off
     lines: dict[str, Band]  # every line given all others
     plant: dict[str, Band]  # the causes given all lines
@@ -124,17 +145,22 @@ def narrow(prediction: Prediction, measured: Mapping[str, float]) -> Narrowed:
     """Judge every measured line against those before it, then narrow everything by all of them."""
     joint = Joint.of(prediction)
     judged: dict[str, Estimate] = {}
+    expected: dict[str, Band] = {}
     off: dict[str, float] = {}
     for key, before in BEFORE.items():
         if key in measured and key in joint.names:
-            judged[key] = joint.given(key, _some(measured, before), off)
+            known = _some(measured, before)
+            judged[key] = joint.given(key, known, off)
+            expected[key] = judged[key].band() if known else prediction.band(key)
             off[key] = judged[key].off(measured[key])
     known = _some(measured, joint.names)
     lines = {
         key: joint.given(key, known, off).band() if key in joint.names and set(known) - {key} else prediction.band(key)
         for key in KEYS
     }
-    return Narrowed(judged, off, lines, {name: joint.given(name, known, off).band() for name in CAUSES})
+    faulty = joint.loosened(off)
+    plant = {cause: faulty.given(cause, known, {}).band() for cause in CAUSES if cause in joint.names}
+    return Narrowed(judged, expected, off, lines, plant)
 
 
 def _some(measured: Mapping[str, float], keys: Sequence[str]) -> dict[str, float]:
