@@ -6,7 +6,8 @@ their linear regression, with μ from the central plant and C from the members::
     mean  μ_i + C_ij C_jj⁻¹ (x_j − μ_j)        variance  C_ii − C_ij C_jj⁻¹ C_ji
 
 A line that is itself far off may be a fault or a slip of the pen: its variance is raised until it stands ``TRUSTED`` of
-its spreads away, so that one bad line does not condemn the good ones.
+its spreads away, so that one bad line does not condemn the good ones. Lines behind it are judged both believing and
+doubting it, and the milder finding stands.
 """
 
 from __future__ import annotations
@@ -17,11 +18,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from rinsewright.firstrun.expected import COLUMN, KEYS, RESOLUTION, Prediction
-from rinsewright.planning.ensemble import Band
+from rinsewright.planning.ensemble import HIGH, LOW, Band
 from rinsewright.quantities import Array
 
 TRUSTED = 2.0  # spreads
-WIDTH = 1.645  # spreads on either side that hold 90 %
+WIDTH = (-1.645, 1.645)  # spreads that leave 5 % on either side of a normal distribution
 OWN = "after_resin_meter_ppm"  # says nothing of the others, nor they of it
 # What the plant itself may be off by, and the line that tells it.
 CAUSES = {
@@ -39,6 +40,7 @@ class Estimate:
     mean: float
     spread: float
     offset: float = 0.0  # added to the value before its logarithm is taken
+    tails: tuple[float, float] = WIDTH  # spreads that leave 5 % below and above
 
     def off(self, measured: float) -> float:
         """How many spreads a value stands above (below: negative)."""
@@ -47,7 +49,7 @@ class Estimate:
     def band(self) -> Band:
         """Value and 90 % band."""
         value, low, high = (
-            max(float(np.exp(self.mean + width * self.spread)) - self.offset, 0.0) for width in (0.0, -WIDTH, WIDTH)
+            max(float(np.exp(self.mean + width * self.spread)) - self.offset, 0.0) for width in (0.0, *self.tails)
         )
         return Band(value, low, high)
 
@@ -68,20 +70,23 @@ class Joint:
     names: tuple[str, ...]  # lines, then causes
     mean: Array
     covariance: Array
+    tails: Array  # (names, 2): the members' 5 and 95 % quantiles, in standard deviations from the mean
 
     @classmethod
     def of(cls, prediction: Prediction) -> Joint:
         """From the members of a prediction."""
         keys = [key for key in KEYS if key != OWN and prediction.band(key).value is not None]
         columns = [COLUMN[key] for key in keys]
-        told = [cause for cause, line in CAUSES.items() if line in keys and "drain_l_min" in keys]
+        told = [cause for cause, line in CAUSES.items() if line in keys and prediction.batch.plant.stages]
         offsets = np.array([_offset(key) for key in keys])
         seen = np.log(np.maximum(prediction.members[:, columns], 1e-2) + offsets)
-        causes = np.log(np.column_stack([getattr(prediction.causes, name) for name in told]))
-        rows = np.column_stack([seen, causes])
+        rows = np.column_stack([seen, *(np.log(getattr(prediction.causes, name)) for name in told)])
         rows = rows[np.isfinite(rows).all(axis=1)]
         middle = np.log(np.maximum(prediction.central[columns], 1e-2) + offsets)
-        return cls((*keys, *told), np.concatenate([middle, np.zeros(len(told))]), np.cov(rows, rowvar=False))
+        mean = np.concatenate([middle, np.zeros(len(told))])
+        covariance = np.atleast_2d(np.cov(rows, rowvar=False))
+        tails = (np.quantile(rows, [LOW, HIGH], axis=0) - mean) / np.sqrt(np.diag(covariance))
+        return cls((*keys, *told), mean, covariance, tails.T)
 
     def loosened(self, off: Mapping[str, float]) -> Joint:
         """The same, with wider causes where their lines are far off: the plant itself is to be believed faulty.
@@ -95,7 +100,7 @@ class Joint:
                 column = self.covariance[:, self.names.index(cause)]
                 more = max(1.0, abs(off.get(line, 0.0)) / TRUSTED) ** 2 - 1.0
                 covariance += more * np.outer(column, column) / column[self.names.index(cause)]
-        return Joint(self.names, self.mean, covariance)
+        return Joint(self.names, self.mean, covariance, self.tails)
 
     def given(self, name: str, measured: Mapping[str, float], off: Mapping[str, float]) -> Estimate:
         """One line or cause given measured lines (itself left out).
@@ -104,9 +109,10 @@ class Joint:
         """
         at = self.names.index(name)
         offset = _offset(name) if name in KEYS else 0.0
+        tails = (float(self.tails[at, 0]), float(self.tails[at, 1]))
         known = [key for key in measured if key in self.names and key != name]
         if not known:
-            return Estimate(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])), offset)
+            return Estimate(float(self.mean[at]), float(np.sqrt(self.covariance[at, at])), offset, tails)
         which = [self.names.index(key) for key in known]
         among = self.covariance[np.ix_(which, which)].copy()
         doubt = np.array([max(1.0, abs(off.get(key, 0.0)) / TRUSTED) ** 2 for key in known])
@@ -114,7 +120,7 @@ class Joint:
         gain = np.linalg.solve(among, self.covariance[which, at])
         away = np.array([_log(measured[key], _offset(key)) for key in known]) - self.mean[which]
         variance = self.covariance[at, at] - gain @ self.covariance[which, at]
-        return Estimate(float(self.mean[at] + gain @ away), float(np.sqrt(max(variance, 1e-8))), offset)
+        return Estimate(float(self.mean[at] + gain @ away), float(np.sqrt(max(variance, 1e-8))), offset, tails)
 
 
 # What a line is judged against: the lines that come before it on the way from cause to effect. Pressure and tap water
@@ -150,7 +156,8 @@ def narrow(prediction: Prediction, measured: Mapping[str, float]) -> Narrowed:
     for key, before in BEFORE.items():
         if key in measured and key in joint.names:
             known = _some(measured, before)
-            judged[key] = joint.given(key, known, off)
+            ways = [joint.given(key, known, off), joint.given(key, known, {})]
+            judged[key] = min(ways, key=lambda way: abs(way.off(measured[key])))
             expected[key] = judged[key].band() if known else prediction.band(key)
             off[key] = judged[key].off(measured[key])
     known = _some(measured, joint.names)
