@@ -13,6 +13,7 @@ from rinsewright.errors import InputError, NoWorkingState
 from rinsewright.firstrun.expected import KEYS, Conditions, predict
 from rinsewright.firstrun.record import FirstRun, make_first_run
 from rinsewright.quantities import BAR, L_MIN
+from rinsewright.solve.result import solve_batch
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "examples" / "tern-quay.toml"
@@ -79,6 +80,17 @@ def test_the_shut_off_closes_at_its_share_of_the_feed_pressure(demo: Site) -> No
     )
     never = make_first_run(demo.document, weak, demo.tap)
     assert never.expected["shutoff_closes_bar"].value is None
+
+
+def test_it_closes_where_a_throttled_product_line_gets_there(demo: Site) -> None:
+    """Against the plain solve with a valve at the end of the product line, shut little by little."""
+    throttle = np.geomspace(1e13, 1e15, 60)
+    many = np.zeros(60, dtype=np.intp)
+    batch = solve_batch(demo.plant, demo.tap.water[many], np.full(60, demo.plant.supply.standing_pa), throttle=throttle)
+    ratio = batch.state.product_pa / batch.state.membrane_pa
+    assert demo.plant.shutoff is not None
+    closes = np.interp(demo.plant.shutoff.closes_at_ratio, ratio, batch.state.product_pa) / BAR
+    assert value(first_run(demo), "shutoff_closes_bar") == pytest.approx(closes, rel=0.01)
 
 
 def test_cold_water_makes_less_and_purer_product(demo: Site) -> None:

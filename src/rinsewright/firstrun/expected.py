@@ -98,6 +98,11 @@ class Prediction:
         """What the central plant draws from the tap [L/min]."""
         return float(self.batch.state.tap_flow[0] / L_MIN)
 
+    @property
+    def never_closes(self) -> float:
+        """Share of the members whose shut-off never stops the drain."""
+        return float(np.isnan(self.members[:, COLUMN["shutoff_closes_bar"]]).mean())
+
     def band(self, key: str) -> Band:
         """The band of one line before anything is measured."""
         column = COLUMN[key]
@@ -247,19 +252,25 @@ def _supplied(
 def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array) -> tuple[Array, Array]:
     """Product pressure [Pa] at which the automatic shut-off closes the feed, and at which it opens it again.
 
-    It closes at a share of the feed pressure while no product leaves and the drain still runs; where the water's
-    osmotic pressure keeps the product below that, it never closes (not-a-number). It opens again at a share of the
-    pressure that then stands before it.
+    It closes at a share of the feed pressure while the drain still runs. By then the product has dwindled to what the
+    rest of the pressure drives, q ∝ p_feed − p_product − π, and the feed pressure has risen from its running value
+    towards that at no product, taken as straight in q. Where the osmotic pressure π keeps the product below that share
+    it never closes (not-a-number). It opens again at a share of the pressure that then stands before it.
     """
     valve = plant.shutoff
     if valve is None:
         nothing = np.full(len(batch), np.nan)
         return nothing, nothing
     at_tap = supplied.shut(batch.state.tap_flow)
-    _, feed = drain_with_product_shut(plant, batch.conditions.temperature_k, at_tap + supplied.extra)
-    closes = valve.closes_at_ratio * (1.0 + ratio) * feed
-    most = feed - batch.conditions.salt.osmotic
+    _, no_product = drain_with_product_shut(plant, batch.conditions.temperature_k, at_tap + supplied.extra)
+    osmotic, running = batch.conditions.salt.osmotic, batch.state.membrane_pa
+    drive = running - batch.state.product_pa - osmotic
+    share = valve.closes_at_ratio * (1.0 + ratio)
+    feed = no_product
+    for _ in range(3):
+        left = np.clip((feed * (1.0 - share) - osmotic) / drive, 0.0, 1.0)
+        feed = no_product - (no_product - running) * left
+    closes, never = share * feed, feed * (1.0 - share) < osmotic
     head = plant.pump.dead_head_pa if plant.pump is not None else 0.0
     reopens = valve.reopens_at_ratio * (1.0 + ratio) * (at_tap + head)
-    never = closes > most
     return np.where(never, np.nan, closes), np.where(never, np.nan, reopens)
