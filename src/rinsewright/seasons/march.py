@@ -10,7 +10,7 @@ side, each to its own next event. What wears slowly (filters, membranes) is brou
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any, cast
@@ -25,10 +25,11 @@ from rinsewright.plant.membrane.ageing import compounding
 from rinsewright.quantities import DAY, HOUR, LITRE, Array
 from rinsewright.seasons.inputs import WEEKDAY_OF_DAY, ShutOffRule, TankUse, YearInputs
 from rinsewright.seasons.ledger import Hours, Ledger
-from rinsewright.seasons.table import Curve
+from rinsewright.seasons.table import Curve, Response
 
 Truths = NDArray[np.bool_]
 Index = NDArray[np.intp]
+_some = np.count_nonzero  # whether any is true; several times as fast as asking each array
 _MOST_EVENTS = 20_000  # in one stretch; more would be a fault of ours
 _NEVER_RAN = 7.0 * DAY  # how long the plant has stood when the march begins
 _FOR_EVER = 1e30
@@ -57,6 +58,8 @@ class Phase:
     drain: Array
     salt: Array
     slope: Array  # of the product against the level, (members, nodes − 1)
+    drain_slope: Array  # of drain and salt against the product, likewise; 0 where the product is even
+    salt_slope: Array
     close: Array
     reopen: Array
     tap_flow: Array  # (members), full open
@@ -67,16 +70,20 @@ class Phase:
         return np.asarray(self.close <= self.level[-1])
 
     def take(self, i: Index) -> Phase:
-        """The same for some members."""
-        rest = (self.product, self.drain, self.salt, self.slope, self.close, self.reopen, self.tap_flow)
+        """The same for some members, in rising order."""
+        if len(i) == len(self.close):
+            return self
+        slopes = (self.slope, self.drain_slope, self.salt_slope)
+        rest = (self.product, self.drain, self.salt, *slopes, self.close, self.reopen, self.tap_flow)
         return Phase(self.level, *(values[i] for values in rest))
 
     def pieces(self, first: int, end: int) -> Phase:
         """Some of the nodes."""
-        nodes = slice(first, end)
-        product, drain, salt = (values[:, nodes] for values in (self.product, self.drain, self.salt))
-        slope = self.slope[:, first : end - 1]
-        return Phase(self.level[nodes], product, drain, salt, slope, self.close, self.reopen, self.tap_flow)
+        product, drain, salt = (values[:, first:end] for values in (self.product, self.drain, self.salt))
+        slopes = (self.slope, self.drain_slope, self.salt_slope)
+        slope, drain_slope, salt_slope = (values[:, first : end - 1] for values in slopes)
+        rest = (slope, drain_slope, salt_slope, self.close, self.reopen, self.tap_flow)
+        return Phase(self.level[first:end], product, drain, salt, *rest)
 
 
 def phase_of(curve: Curve, openings: Array, tank: TankUse | None, rules: tuple[ShutOffRule, ...]) -> Phase:
@@ -104,8 +111,13 @@ def phase_of(curve: Curve, openings: Array, tank: TankUse | None, rules: tuple[S
         reopen = np.minimum(reopen, _level_of(level, value, rule.reopens_at, top))
     reopen = np.minimum(reopen, close)
     close = np.where(close <= level[1], -np.inf, close)  # it never even opens
-    slope = (product[:, 1:] - product[:, :-1]) / (level[1:] - level[:-1])
-    return Phase(level, product, over(curve.drain), over(curve.salt), slope, close, reopen, curve.tap_flow[:, 0])
+    drain, salt = over(curve.drain), over(curve.salt)
+    more = product[:, 1:] - product[:, :-1]
+    per_product = np.divide(1.0, more, out=np.zeros_like(more), where=more != 0.0)
+    drain_slope, salt_slope = ((v[:, 1:] - v[:, :-1]) * per_product for v in (drain, salt))
+    slope = more / (level[1:] - level[:-1])
+    tap_flow = curve.tap_flow[:, 0]
+    return Phase(level, product, drain, salt, slope, drain_slope, salt_slope, close, reopen, tap_flow)
 
 
 def _level_of(level: Array, value: Array, reached: float, never: float) -> Array:
@@ -144,7 +156,7 @@ def traverse(phase: Phase, level: Array, bound: Array, draw: Array, limit: Array
     x = phase.level[j]
     up = phase.product[lane, j] - draw + phase.slope[lane, j] * (level - x) > 0.0
     # Only the pieces that can be passed.
-    first = int(j.min()) if up.all() else 0
+    first = 0 if _some(~up) else int(j.min())
     last = max(int(np.searchsorted(phase.level, np.minimum(bound, phase.level[-1]).max())), int(j.max()) + 1)
     phase = phase.pieces(first, last + 1)
     x0, x1 = phase.level[:-1], phase.level[1:]
@@ -164,7 +176,7 @@ def traverse(phase: Phase, level: Array, bound: Array, draw: Array, limit: Array
         before = np.zeros_like(whole)
         before[:, 1:] = np.cumsum(whole, axis=1)[:, :-1]
         down = ~up
-        if down.any():
+        if _some(down):
             falling = np.cumsum(whole[down, ::-1], axis=1)[:, ::-1]
             before[down] = 0.0
             before[down, :-1] = falling[:, 1:]
@@ -175,10 +187,9 @@ def traverse(phase: Phase, level: Array, bound: Array, draw: Array, limit: Array
         sign = np.where(up, 1.0, -1.0)[:, None]
         moved = np.where(time >= whole, sign * width, sign * np.minimum(np.abs(entry * time * growth), width))
         product = np.maximum(moved + draw[:, None] * time, 0.0)
-        span = phase.product[:, 1:] - phase.product[:, :-1]
-        beyond = np.where(span == 0.0, 0.0, (product - phase.product[:, :-1] * time) / np.where(span == 0.0, 1.0, span))
-        drain = phase.drain[:, :-1] * time + (phase.drain[:, 1:] - phase.drain[:, :-1]) * beyond
-        salt = phase.salt[:, :-1] * time + (phase.salt[:, 1:] - phase.salt[:, :-1]) * beyond
+        beyond = product - phase.product[:, :-1] * time
+        drain = phase.drain[:, :-1] * time + phase.drain_slope * beyond
+        salt = phase.salt[:, :-1] * time + phase.salt_slope * beyond
 
         start = np.where(up[:, None], low, high)
         end = start + moved
@@ -273,6 +284,7 @@ class _March:
         self.emptied = np.zeros(m, dtype=bool)  # the line, through the membranes
         self.today: dict[str, Array] = {}
         self.wear = _Wear(inputs)
+        self.sources: dict[int, Array] = {}
         self.year = {
             name: np.zeros((m, days)) for name in (*SUMS, "worst", "keep", "lowest", "level_end", "tank_reading")
         }
@@ -309,10 +321,10 @@ class _March:
         """The plant's flows over the level, hour by hour."""
         inputs, d = self.inputs, day % DAYS
         response = [r for start, r in inputs.responses if start <= d][-1]
-        temperature = self.temperature_k = np.broadcast_to(inputs.temperature_k[:, d], self.members)
+        temperature = np.broadcast_to(inputs.temperature_k[:, d], self.members)
         factor = inputs.water_factor[:, d] * self.wear.water
         salt = inputs.salt_factor * self.wear.passage
-        lost = self.wear.pressure_lost(temperature)
+        lost = self.wear.pressure_lost(d)
         made: dict[float, Phase] = {}
         for standing in set(inputs.standing_pa.tolist()):
             curve = response.at(temperature, standing - lost, factor)
@@ -320,14 +332,23 @@ class _March:
             flux = curve.salt * (inputs.flow_factor * salt)[:, None]
             curve = Curve(product, curve.drain, flux, curve.ratio, curve.membrane_pa, curve.tap_flow)
             made[standing] = phase_of(curve, response.openings, inputs.tank, inputs.shutoff)
-        self.source: Array = np.full(self.members, response.feed_conductivity)
-        if not inputs.standstill.flushed:
-            drain = response.along_temperature(response.drain_conductivity, temperature)
-            self.source = 0.5 * (self.source + drain)
+        self.source = self._source(response)[:, d]
         relaxation = inputs.standstill.relaxation
         self.relaxation = np.broadcast_to(relaxation, (self.members, DAYS))[:, d] / self.wear.passage
         self.leak = np.broadcast_to(inputs.back_flow.leak, (self.members, DAYS))[:, d]
         return [made[standing] for standing in inputs.standing_pa.tolist()]
+
+    def _source(self, response: Response) -> Array:
+        """Conductivity [S/m] on the feed side of standing membranes, (members, days): of feed, or half of it drain."""
+        known = self.sources.get(id(response))
+        if known is None:
+            inputs = self.inputs
+            known = np.full((self.members, DAYS), response.feed_conductivity)
+            if not inputs.standstill.flushed:
+                drain = response.along_temperature(response.drain_conductivity, inputs.temperature_k)
+                known = 0.5 * (known + drain)
+            self.sources[id(response)] = known
+        return known
 
     def _begin(self, n: int, day: int, phases: list[Phase]) -> None:
         self.today = {name: np.zeros(self.members) for name in SUMS}
@@ -361,7 +382,7 @@ class _March:
         if self.inputs.vans:
             return False
         outside = [(phases[stretch.hour], *self._outside(day, stretch)) for stretch in stretches]
-        return all((tap == self.tap).all() and self._stand_by(phase, draw, tap) for phase, draw, tap in outside)
+        return all(not _some(tap ^ self.tap) and self._stand_by(phase, draw, tap) for phase, draw, tap in outside)
 
     def _outside(self, day: int, stretch: Stretch) -> tuple[Array, Truths]:
         """What is drawn [m3/s], and whether the tap is open."""
@@ -377,7 +398,7 @@ class _March:
             self.after_draw[:, n] = self.lowest
         self.year["level_end"][:, n], self.year["tank_reading"][:, n] = self.level, self.reading
         feed = self.today["product"] + self.today["drain"] - self.today["back"]
-        self.wear.end_of_day(n, day % DAYS, feed, self.today["running"], self.temperature_k)
+        self.wear.end_of_day(day % DAYS, feed, self.today["running"])
 
     # --- a stretch ---
 
@@ -396,9 +417,9 @@ class _March:
         for _ in range(_MOST_EVENTS):
             stopped = self._switch(phase, opening, draw)
             opening = np.zeros_like(opening)
-            if stopped.any():
+            if _some(stopped):
                 left = self._cycles(phase, stopped, draw, left)
-            if not (left > 0.0).any():
+            if not _some(left > 0.0):
                 break
             opening = self._advance(phase, draw, left)
             self.lowest = np.minimum(self.lowest, self.level)
@@ -412,9 +433,9 @@ class _March:
         """Whether every plant just goes on standing while so much is drawn and the tap is so."""
         if self.inputs.tank is None or self.inputs.break_tank is not None:
             return False
-        if self.running.any() or draw.any() or self.refilling.any() or self.leak.any() or (tap & ~self.tap).any():
+        if any(map(_some, (self.running, draw, self.refilling, self.leak, tap & ~self.tap))):
             return False
-        return bool((~tap | (phase.stops & (self.level > phase.reopen))).all())
+        return not _some(tap & ~(phase.stops & (self.level > phase.reopen)))
 
     def _vans_come_and_go(self, stretch: Stretch, demand: Array) -> None:
         for k, van in enumerate(self.inputs.vans):
@@ -449,16 +470,16 @@ class _March:
             by_valve = self.running & allowed & ~run
         started, stopped = run & ~self.running, self.running & ~run
         self.running = run
-        if started.any():
+        if _some(started):
             self._start(phase, started)
-        if stopped.any():
+        if _some(stopped):
             self._stop(stopped)
         return np.asarray(by_valve)
 
     def _start(self, phase: Phase, started: Truths) -> None:
         """Count the start; salt that crept to the product side while the membranes stood comes out."""
         self.today["starts"] += started
-        if self.emptied.any():
+        if _some(self.emptied):
             self._refill_line(started)
         excess = np.where(started, self._slug(phase, self.standing), 0.0)
         self._add_slug(excess, self.level)
@@ -513,7 +534,7 @@ class _March:
             return left
         into_vans = self._into_vans()
         wanted = draw + into_vans.sum(axis=0)
-        i = np.flatnonzero(stopped & (wanted > 0.0) & (left > self.period))
+        i = (stopped & (wanted > 0.0) & (left > self.period)).nonzero()[0]
         if not len(i):
             return left
         some, d = phase.take(i), wanted[i]
@@ -524,7 +545,7 @@ class _March:
         self.period[i] = period
         times = np.floor(np.where((run.time < 0.1 * _FOR_EVER) & (period > 0.0), limit / period, 0.0) - 1e-9)
         times = np.maximum(times, 0.0)
-        if not (times > 0.0).any():
+        if not _some(times > 0.0):
             return left
         full = np.zeros(self.members)
         full[i] = off
@@ -571,7 +592,7 @@ class _March:
         wanted = draw + into_vans.sum(axis=0)
         step, delivered, feed = (np.zeros(self.members) for _ in range(3))
         busy = left > 0.0
-        i, k = np.flatnonzero(busy & self.running), np.flatnonzero(busy & ~self.running)
+        i, k = (busy & self.running).nonzero()[0], (busy & ~self.running).nonzero()[0]
         if len(i):
             limit = left
             if len(self.vans):
@@ -620,31 +641,25 @@ class _March:
         if self.inputs.break_tank is not None:
             limit = np.minimum(limit, self._until_break_tank_dry(some, level, d, i))
         dry = (level <= 0.0) & (full <= d)
-        spills = (level >= tank.volume) & (full > d) & (not tank.floats)
+        spills = dry & False if tank.floats else (level >= tank.volume) & (full > d)
         fixed = dry | spills
         moved = traverse(some, level, np.minimum(some.close, some.level[-1]), d, np.where(fixed, 0.0, limit))
-        time = np.where(fixed, limit, moved.time)
+        if _some(fixed):
+            moved = self._held(moved, some, i, limit, dry, spills)
         # A plant that has come to rest where it makes what is drawn stays there.
         stays = ~fixed & (moved.level >= some.level[-1]) & ~some.stops & tank.floats
         rest = np.where(stays, limit - moved.time, 0.0)
-        time = time + rest
-        product = np.where(fixed, full * limit, moved.product) + rest * np.minimum(d, full)
-        drain = np.where(fixed, some.drain[:, 0] * limit, moved.drain) + rest * some.drain[:, -1]
-        salt = np.where(fixed, some.salt[:, 0] * limit, moved.salt)
+        time = moved.time + rest
+        product = moved.product + rest * np.minimum(d, full)
+        drain = moved.drain + rest * some.drain[:, -1]
+        salt = moved.salt
         out = np.where(dry, product, d * time)
-        spilt = np.where(spills, (full - d) * limit, 0.0)
-        keep, mixed = np.where(dry, 0.0, moved.keep), moved.mixed
-        own = np.divide(salt, product, out=self.reading[i].copy(), where=product > 0.0)
-        if spills.any():
-            keep = np.where(spills, np.exp(-full * limit / tank.volume), keep)
-            mixed = np.where(spills, own * (1.0 - keep), mixed)
-        mixed = np.where(dry, own, mixed)
         before = self.reading[i]
-        reading = before * keep + mixed
-        content = before * level + salt - reading * np.where(fixed, level, moved.level)
-        self.level[i] = np.where(fixed, level, moved.level)
+        reading = before * moved.keep + moved.mixed
+        content = before * level + salt - reading * moved.level
+        self.level[i] = moved.level
         self.reading[i] = reading
-        self.keep[i] *= keep
+        self.keep[i] *= moved.keep
         self.worst[i] = np.maximum(
             self.worst[i], np.where(out > 0.0, np.maximum(np.where(level > 0.0, before, 0.0), reading), 0.0)
         )
@@ -652,11 +667,22 @@ class _March:
         today["product"][i] += product
         today["drain"][i] += drain
         today["salt"][i] += salt
-        today["overflow"][i] += spilt
+        if _some(spills):
+            today["overflow"][i] += np.where(spills, (full - d) * limit, 0.0)
         today["running"][i] += time
         today["energy"][i] += time * self.inputs.pump_w
         today["salt_drawn"][i] += content
         return time, out, product + drain
+
+    def _held(self, moved: Passage, some: Phase, i: Index, limit: Array, dry: Truths, spills: Truths) -> Passage:
+        """The same with an empty or a brimful tank staying so for all of ``limit``: what comes in passes through."""
+        assert self.inputs.tank is not None
+        product, drain, salt = (flow[:, 0] * limit for flow in (some.product, some.drain, some.salt))
+        own = np.divide(salt, product, out=self.reading[i].copy(), where=product > 0.0)
+        keep = np.where(spills, np.exp(-product / self.inputs.tank.volume), 0.0)
+        still = Passage(self.level[i], limit, product, drain, salt, keep, own * (1.0 - keep))
+        chosen = (np.where(dry | spills, getattr(still, f.name), getattr(moved, f.name)) for f in fields(Passage))
+        return Passage(*chosen)
 
     def _run_direct(self, some: Phase, i: Index, d: Array, limit: Array) -> tuple[Array, Array, Array]:
         """Running plants without a tank, the same: the brush takes what it wants or all there is."""
@@ -815,6 +841,7 @@ class _Wear:
         self.reasons: list[NDArray[np.int8]] = []
         self.flow = np.zeros(m)
         self.laws = [CartridgeLaw(one.clean_pa, one.at_flow, one.to_double) for one in self.cartridges]
+        self.clean = [law.clean_drop(1.0, inputs.temperature_k) for law in self.laws]  # Pa for each m3/s, by day
         self.membrane_age = np.full(m, inputs.membranes.age_days)
         self.dose = np.zeros(m)
         self.membrane_lives = np.zeros(m)
@@ -836,21 +863,24 @@ class _Wear:
         """The day's full feed flow, at which dirt in the filters is felt."""
         self.flow = tap_flow
 
-    def pressure_lost(self, temperature_k: Array) -> Array:
+    def _clean_loss(self, n: int, day: int) -> Array:
+        return self.flow * self.clean[n][:, day]
+
+    def pressure_lost(self, day: int) -> Array:
         """What the dirt in all cartridges takes off the pressure [Pa], at the feed flow of the day before."""
         lost = np.zeros_like(self.flow)
-        for law, filtered in zip(self.laws, self.filtered, strict=True):
-            lost = lost + law.drop(self.flow, temperature_k, filtered) - law.drop(self.flow, temperature_k)
+        for n, law in enumerate(self.laws):
+            lost = lost + self._clean_loss(n, day) * (law.dirt_factor(self.filtered[n]) - 1.0)
         return lost
 
-    def _shares(self, n: int, temperature_k: Array) -> Array:
+    def _shares(self, n: int, day: int) -> Array:
         """How far a cartridge is by each of its rules, 1 being due: rise of its loss, volume, time, chlorine."""
         one, filtered = self.cartridges[n], self.filtered[n]
-        at_rise = self.laws[n].volume_at_rise(self.flow, temperature_k, one.rise_pa)
+        at_rise = self.laws[n].volume_at_rise_over(self._clean_loss(n, day), one.rise_pa)
         by_chlorine = filtered * one.chlorine / one.chlorine_kg
         return np.stack([filtered / at_rise, filtered / one.volume, self.age[n] / one.days, by_chlorine])
 
-    def end_of_day(self, n: int, day: int, feed: Array, running: Array, temperature_k: Array) -> None:
+    def end_of_day(self, day: int, feed: Array, running: Array) -> None:
         """Age by a day and what it filtered; change what is due. A change by date throws the unused part away."""
         due_all = np.zeros((len(self.cartridges), len(feed)))
         why = np.full(due_all.shape, -1, dtype=np.int8)
@@ -858,7 +888,7 @@ class _Wear:
             before = self.spent[c]
             self.filtered[c] += feed
             self.age[c] += 1.0
-            shares = self._shares(c, temperature_k)
+            shares = self._shares(c, day)
             now = shares.max(axis=0)
             by_date = (day + 1) in one.on
             due = (now >= 1.0 - 1e-12) | by_date

@@ -63,14 +63,25 @@ class CartridgeLaw:
 
         Linear in flow and viscosity (Darcy's law; a filter maker's table and law, read), doubling with the volume.
         """
-        clean = self.clean_drop_pa * np.asarray(flow) / self.at_flow * viscosity(temperature_k) / VISCOSITY_20
-        return np.asarray(clean * 2.0 ** (np.asarray(filtered_m3) / self.dirt_m3_to_double))
+        return np.asarray(self.clean_drop(flow, temperature_k) * self.dirt_factor(filtered_m3))
+
+    def clean_drop(self, flow: Array | float, temperature_k: Array | float) -> Array:
+        """Loss when new [Pa]."""
+        unit = viscosity(temperature_k) / VISCOSITY_20 / self.at_flow
+        return np.asarray(self.clean_drop_pa * np.asarray(flow) * unit)
+
+    def dirt_factor(self, filtered_m3: Array | float) -> Array:
+        """Loss over the clean one after so much water."""
+        return np.asarray(2.0 ** (np.asarray(filtered_m3) / self.dirt_m3_to_double))
 
     def volume_at_rise(self, flow: Array | float, temperature_k: Array | float, rise_pa: Array | float) -> Array:
         """Volume [m3] after which the loss has risen by ``rise_pa`` over the clean one."""
-        clean = self.drop(flow, temperature_k)
+        return self.volume_at_rise_over(self.clean_drop(flow, temperature_k), rise_pa)
+
+    def volume_at_rise_over(self, clean_pa: Array, rise_pa: Array | float) -> Array:
+        """The same where the clean loss is known."""
         with np.errstate(divide="ignore"):
-            return np.asarray(self.dirt_m3_to_double * np.log2(1.0 + np.asarray(rise_pa) / clean))
+            return np.asarray(self.dirt_m3_to_double * np.log2(1.0 + np.asarray(rise_pa) / clean_pa))
 
 
 @dataclass(frozen=True)
