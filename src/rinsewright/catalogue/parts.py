@@ -7,10 +7,32 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from rinsewright.catalogue.fields import Date, Keys, MonthDay, entry, number
+from rinsewright.errors import InputError
+from rinsewright.plant.joints import End
 from rinsewright.plant.membrane.ageing import FLUX_LOSS_ALLOWED, SALT_PASSAGE_ALLOWED
+
+
+def _end(text: str) -> str:
+    try:
+        End.parse(text)
+    except InputError as error:
+        raise ValueError(f'{error.problems[0].message}; give words such as "push-fit 12 mm" or "G 1/2 male"') from None
+    return text
+
+
+def _outside(text: str) -> str:
+    try:
+        End("tube", text, "male")
+    except InputError as error:
+        raise ValueError(error.problems[0].message) from None
+    return text
+
+
+EndWords = Annotated[str, AfterValidator(_end)]
+"""An end of a part in words, as "push-fit 12 mm", "G 1/2 male", "tail 13 mm"."""
 
 
 def _change_on() -> list[MonthDay]:
@@ -30,6 +52,12 @@ class Stocked(Keys):
         "price", "money", 0, 1e6, default=None, note="Price of one, in the currency of [prices]."
     )
     lead_days: float | None = number("lead time", "days", 0, 365, default=None, note="Days from ordering to having it.")
+    ends: list[EndWords] | None = entry(
+        "ends",
+        default=None,
+        note='In words, in flow order: ["push-fit 12 mm", "G 1/2 male"]; a membrane\'s are its housing\'s feed, drain '
+        "and product. The usual ones are taken, and named, unless given.",
+    )
 
 
 class Sized(Stocked):
@@ -59,6 +87,14 @@ class Tube(Sized):
     )
     roughness_mm: float = number(
         "roughness", "mm", 0, 1, default=0.0015, note="Roughness of the wall; drawn plastic is about 0.0015."
+    )
+    outside: Annotated[str, AfterValidator(_outside)] | None = entry(
+        "outside diameter",
+        default=None,
+        note='With its unit, as "12 mm" or "3/8 in"; the usual one for its bore is taken, and named, unless given.',
+    )
+    hose: bool = entry(
+        "whether it is a hose", default=False, note="A hose goes over tails and is called by its bore, not its outside."
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rinsewright.plant.joints import End
 from rinsewright.quantities import Array, kelvin
 from rinsewright.water.properties import density, viscosity
 
@@ -34,6 +35,7 @@ class Part:
     rated_pa: float | None = None  # highest gauge pressure it may see
     price: float | None = None
     lead_days: float | None = None
+    ends: tuple[End, ...] = ()  # in flow order, as given; of a membrane its housing's: feed, drain, product
 
     def drop(self, flow: Array, fluid: Fluid) -> Array:
         """Loss of pressure [Pa] at a flow [m3/s]; shape of ``flow``."""

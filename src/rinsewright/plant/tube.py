@@ -45,6 +45,8 @@ class Tube(Part):
     length: float  # m
     fittings_k: float = 0.0
     roughness: float = 1.5e-6  # m, drawn plastic
+    outside: str | None = None  # its diameter as spoken, "12 mm"
+    hose: bool = False  # goes over tails, called by its bore
 
     def drop(self, flow: Array, fluid: Fluid) -> Array:
         """Loss [Pa] at a flow [m3/s], either way."""

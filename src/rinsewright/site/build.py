@@ -16,6 +16,7 @@ from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.feed.supply import Supply, fit_supply
 from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
+from rinsewright.plant.joints import End
 from rinsewright.plant.layout import Plant
 from rinsewright.plant.membrane.element import Element, Rating
 from rinsewright.plant.membrane.restrictor import Flush, Restrictor
@@ -153,7 +154,9 @@ def build_element(
     """One element in SI. It must be whole (:func:`resolve_element`); a rating is turned into permeances."""
     try:
         bare = _element(
-            membrane.model_copy(update={"installed": None, "price": None, "lead_days": None, "stage": None})
+            membrane.model_copy(
+                update={"installed": None, "price": None, "lead_days": None, "stage": None, "ends": None}
+            )
         )
     except InputError as error:  # the rating knows no file
         if places is None:
@@ -173,6 +176,7 @@ def build_element(
         installed=membrane.installed,
         price=membrane.price,
         lead_days=membrane.lead_days,
+        ends=_ends(membrane),
     )
 
 
@@ -235,7 +239,16 @@ def _names(line: str, plain: list[str]) -> list[str]:
 
 
 def _common(part: parts.Stocked) -> dict[str, Any]:
-    return {"rated_pa": _times(part.rated_bar, BAR), "price": part.price, "lead_days": part.lead_days}
+    return {
+        "rated_pa": _times(part.rated_bar, BAR),
+        "price": part.price,
+        "lead_days": part.lead_days,
+        "ends": _ends(part),
+    }
+
+
+def _ends(part: parts.Stocked) -> tuple[End, ...]:
+    return tuple(End.parse(words) for words in part.ends or ())
 
 
 def _tube(part: parts.Tube, **common: Any) -> Tube:
@@ -244,6 +257,8 @@ def _tube(part: parts.Tube, **common: Any) -> Tube:
         length=_given(part.length_m),
         fittings_k=part.fittings_k,
         roughness=part.roughness_mm * MM,
+        outside=part.outside,
+        hose=part.hose,
         **common,
     )
 

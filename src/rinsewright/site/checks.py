@@ -10,7 +10,8 @@ from rinsewright.catalogue.fields import needed, wanted
 from rinsewright.catalogue.lines import Path
 from rinsewright.catalogue.reading import Places, key_text, shown, walk
 from rinsewright.errors import NoWorkingState, Problem
-from rinsewright.quantities import BAR, ZERO_C, celsius
+from rinsewright.plant.joints import End, diameter
+from rinsewright.quantities import BAR, MM, ZERO_C, celsius
 from rinsewright.site.schema import About, Demand, IonsMgL, PlantTable, Season, SiteFile, SupplyTable, WaterTable
 from rinsewright.site.season import WAYS, from_air, season_of, way_of
 
@@ -341,7 +342,9 @@ def _product_parts_in_place(plant: PlantTable, places: Places) -> Problems:
 
 def _parts_agree_with_themselves(plant: PlantTable, places: Places) -> Problems:
     for path, part in walk(plant, ("plant",)):
-        for check in PART_CHECKS.get(type(part), ()):
+        if not isinstance(part, parts.Stocked):
+            continue
+        for check in (*PART_CHECKS.get(type(part), ()), _ends):
             for message, key in check(part):
                 yield places.problem(message, *path, *key)
 
@@ -409,10 +412,39 @@ def _stated_drop(part: parts.Stocked) -> Found:
         yield f"{other} is missing; a pressure drop needs the flow it is stated at, so give both", (given.pop(),)
 
 
+ENDS_OF: dict[type, tuple[tuple[int, ...], str]] = {
+    parts.Membrane: ((3,), "feed, drain and product"),
+    parts.ShutOff: ((2, 4), "product in and out, then feed in and out if they differ"),
+    parts.Blend: ((2, 3), "product in and out, then the feed water's if it differs"),
+}
+"""How many ends a part may have, and which; every other part has two, in and out."""
+
+
+def _ends(part: parts.Stocked) -> Found:
+    if part.ends is None:
+        return
+    if isinstance(part, parts.Lift):
+        yield "a height has no ends; give them to the tube that rises", ("ends",)
+        return
+    counts, which = ENDS_OF.get(type(part), ((2,), "in and out"))
+    if len(part.ends) not in counts:
+        yield f"{len(part.ends)} ends are given; give {counts[0]}: {which}", ("ends",)
+
+
+def _outside(tube: parts.Tube) -> Found:
+    if tube.outside is None:
+        return
+    if tube.hose:
+        yield "a hose is called by its bore; leave out outside, or hose = true", ("outside",)
+    elif tube.bore_mm and diameter(End("tube", tube.outside, "male")) <= tube.bore_mm * MM:
+        yield f"it is not wider than the bore of {tube.bore_mm:g} mm; check both", ("outside",)
+
+
 PART_CHECKS: dict[type, tuple[Callable[..., Found], ...]] = {
     parts.Pump: (_pump,),
     parts.ShutOff: (_shutoff,),
     parts.Tank: (_tank,),
+    parts.Tube: (_outside,),
     parts.Cartridge: (_stated_drop,),
     parts.Softener: (_stated_drop,),
     parts.Solenoid: (_stated_drop,),

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
-from rinsewright.catalogue.fields import Clock, Country, Currency, Date, Keys, MonthDay, entry, number
-from rinsewright.catalogue.parts import DrainPart, FeedPart, Membrane, ProductPart
+from rinsewright.catalogue.fields import Clock, Country, Currency, Date, Keys, MonthDay, entry, number, short
+from rinsewright.catalogue.parts import DrainPart, EndWords, FeedPart, Membrane, ProductPart
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -19,6 +19,13 @@ _TemperatureC = Annotated[float, number("water temperature", "°C", 0, 45)]
 _StandingBar = Annotated[float, number("standing pressure", "bar", 0, 25)]
 _Share = Annotated[float, number("chance", "share", 0, 1)]
 _FrostDays = Annotated[float, number("number of frost days", "days", 0, 31)]
+
+
+def _address(text: str) -> str:
+    start, _, rest = text.partition("://")
+    if start not in ("https", "http") or not rest.strip("/") or any(c.isspace() or not c.isprintable() for c in text):
+        raise ValueError(f'"{short(text)}" is not the address of a page; give one such as "https://yard.example/plant"')
+    return text
 
 
 class About(Keys):
@@ -37,6 +44,12 @@ class About(Keys):
         note="Average number of days with frost at the plant, January to December; none unless given.",
     )
     planned_on: Date | None = entry("day of the plan", default=None, note="YYYY-MM-DD; printed on the plan.")
+    page: Annotated[str, AfterValidator(_address)] | None = entry(
+        "address of the site's page",
+        default=None,
+        max_length=300,
+        note="Where the site's page can be opened; makes the square code on the first-run record.",
+    )
 
 
 def _ion(name: str, most: float) -> float | None:
@@ -160,6 +173,11 @@ class SupplyTable(Keys):
         "break tank", "L", 1, 100000, default=None, note="What can be drawn from the break tank when it is full."
     )
     refill_l_min: float | None = number("refilling flow of the break tank", "L/min", 0, 2000, above=True, default=None)
+    end: EndWords | None = entry(
+        "end of the tap",
+        default=None,
+        note='In words, as "G 3/4 male"; that, or "NH 3/4 male" in US and CA, is taken, and named, unless given.',
+    )
 
 
 def _litres() -> float:
@@ -293,6 +311,22 @@ class Prices(Keys):
     years: float = number("life of the plant", "years", 0.5, 50, default=5.0, note="Over which capital is spread.")
 
 
+class KitItem(Keys):
+    """One thing that the supplied boxes hold."""
+
+    what: str = entry("name of the thing", min_length=1, note="What it is called, as in the parts list.")
+    size: str | None = entry("size", default=None, min_length=1, note="Its size; any, unless given.")
+    quantity: float | None = number(
+        "quantity",
+        "",
+        0,
+        1e5,
+        above=True,
+        default=None,
+        note="Pieces, metres of tube or litres of resin; 1 unless given.",
+    )
+
+
 class SiteFile(Keys):
     """A site file. Each command says which of the tables it needs."""
 
@@ -305,3 +339,6 @@ class SiteFile(Keys):
     demand: Demand | None = entry("demand", default=None)
     plant: PlantTable | None = entry("plant", default=None)
     prices: Prices = entry("prices", default=Prices())
+    kit: list[KitItem] | None = entry(
+        "supplied kit", default=None, note="What the supplied boxes hold, for the check when they are unpacked."
+    )
