@@ -98,11 +98,13 @@ def _three(values: Array) -> Array:
     """Low, middle and high of members (first axis); a single one is all three."""
     if len(values) == 1:
         return np.repeat(values, 3, axis=0)
-    with np.errstate(all="ignore"):
-        empty = np.isnan(values).all(axis=0)
-        filled = np.where(empty, 0.0, values)
-        rows = np.nanquantile(filled, [0.05, 0.5, 0.95], axis=0)
-    return np.where(empty, np.nan, rows)
+    rows = np.full((3, *values.shape[1:]), np.nan)
+    known = ~np.isnan(values)
+    whole, some = known.all(axis=0), known.any(axis=0)
+    rows[:, whole] = np.quantile(values[:, whole], [0.05, 0.5, 0.95], axis=0)
+    some &= ~whole
+    rows[:, some] = np.nanquantile(values[:, some], [0.05, 0.5, 0.95], axis=0)
+    return rows
 
 
 def _by_day(year: MarchedYear) -> dict[str, Array]:

@@ -247,12 +247,10 @@ class _March:
         total = self.held + self.arriving
         moving, self.activity = settle(total, self.capacity[:, None], self.strength, self.activity)
         total -= moving
-        if (self.which >= 0).all():
-            self.moving, self.held = moving, total
-            return
-        counts = self.which >= 0
-        self.moving = np.where(counts, moving, self.arriving)
-        self.held = np.where(counts, total, self.held)
+        idle = self.which < 0
+        np.copyto(moving, self.arriving, where=idle)
+        np.copyto(total, self.held, where=idle)
+        self.moving, self.held = moving, total
 
     def _behind_the_lead(self) -> None:
         """Wear of the lead, and whether its water calls for a change."""

@@ -840,8 +840,22 @@ class _Wear:
         self.changed: list[Array] = []
         self.reasons: list[NDArray[np.int8]] = []
         self.flow = np.zeros(m)
-        self.laws = [CartridgeLaw(one.clean_pa, one.at_flow, one.to_double) for one in self.cartridges]
-        self.clean = [law.clean_drop(1.0, inputs.temperature_k) for law in self.laws]  # Pa for each m3/s, by day
+
+        def each(name: str) -> Array:
+            values = (np.asarray(getattr(one, name), dtype=np.float64) for one in self.cartridges)
+            return np.array([np.broadcast_to(value, (m,)) for value in values]).reshape(count, m)
+
+        laws = [CartridgeLaw(one.clean_pa, one.at_flow) for one in self.cartridges]
+        clean = [law.clean_drop(1.0, inputs.temperature_k) for law in laws]
+        self.clean = np.array(clean).reshape(count, *inputs.temperature_k.shape)  # Pa for each m3/s, by day
+        self.dirt = CartridgeLaw(0.0, 1.0, each("to_double"))
+        self.rise = each("rise_pa")
+        self.most_volume, self.most_days = each("volume"), each("days")
+        kg, chlorine = each("chlorine_kg"), each("chlorine")
+        self.most_chlorinated = np.divide(kg, chlorine, out=np.full_like(kg, np.inf), where=chlorine > 0.0)  # m3
+        self.on = np.zeros((DAYS, count, 1), dtype=bool)
+        for c, one in enumerate(self.cartridges):
+            self.on[[day - 1 for day in one.on], c] = True
         self.membrane_age = np.full(m, inputs.membranes.age_days)
         self.dose = np.zeros(m)
         self.membrane_lives = np.zeros(m)
@@ -863,44 +877,33 @@ class _Wear:
         """The day's full feed flow, at which dirt in the filters is felt."""
         self.flow = tap_flow
 
-    def _clean_loss(self, n: int, day: int) -> Array:
-        return self.flow * self.clean[n][:, day]
-
     def pressure_lost(self, day: int) -> Array:
         """What the dirt in all cartridges takes off the pressure [Pa], at the feed flow of the day before."""
-        lost = np.zeros_like(self.flow)
-        for n, law in enumerate(self.laws):
-            lost = lost + self._clean_loss(n, day) * (law.dirt_factor(self.filtered[n]) - 1.0)
-        return lost
+        lost = self.flow * self.clean[..., day] * (self.dirt.dirt_factor(self.filtered) - 1.0)
+        return np.asarray(lost.sum(axis=0))
 
-    def _shares(self, n: int, day: int) -> Array:
-        """How far a cartridge is by each of its rules, 1 being due: rise of its loss, volume, time, chlorine."""
-        one, filtered = self.cartridges[n], self.filtered[n]
-        at_rise = self.laws[n].volume_at_rise_over(self._clean_loss(n, day), one.rise_pa)
-        by_chlorine = filtered * one.chlorine / one.chlorine_kg
-        return np.stack([filtered / at_rise, filtered / one.volume, self.age[n] / one.days, by_chlorine])
+    def _shares(self, day: int) -> Array:
+        """How far each cartridge is by its rules, 1 being due: rise of its loss, volume, time, chlorine."""
+        at_rise = self.dirt.volume_at_rise_over(self.flow * self.clean[..., day], self.rise)
+        filtered = self.filtered
+        by_volume, by_chlorine = filtered / self.most_volume, filtered / self.most_chlorinated
+        return np.array((filtered / at_rise, by_volume, self.age / self.most_days, by_chlorine))
 
     def end_of_day(self, day: int, feed: Array, running: Array) -> None:
         """Age by a day and what it filtered; change what is due. A change by date throws the unused part away."""
-        due_all = np.zeros((len(self.cartridges), len(feed)))
-        why = np.full(due_all.shape, -1, dtype=np.int8)
-        for c, one in enumerate(self.cartridges):
-            before = self.spent[c]
-            self.filtered[c] += feed
-            self.age[c] += 1.0
-            shares = self._shares(c, day)
-            now = shares.max(axis=0)
-            by_date = (day + 1) in one.on
-            due = (now >= 1.0 - 1e-12) | by_date
-            reached = np.where(due, 1.0, np.maximum(np.minimum(now, 1.0), before))
-            self.lives[c] += reached - before
-            self.spent[c] = np.where(due, 0.0, reached)
-            why[c] = np.where(due, np.where(now >= 1.0 - 1e-12, shares.argmax(axis=0), len(shares)), -1)
-            self.filtered[c][due] = 0.0
-            self.age[c][due] = 0.0
-            due_all[c] = due
-        self.changed.append(due_all)
-        self.reasons.append(why)
+        self.filtered += feed
+        self.age += 1.0
+        shares = self._shares(day)
+        now = shares.max(axis=0)
+        by_rule = now >= 1.0 - 1e-12
+        due = by_rule | self.on[day]
+        reached = np.where(due, 1.0, np.maximum(np.minimum(now, 1.0), self.spent))
+        self.lives += reached - self.spent
+        self.spent = np.where(due, 0.0, reached)
+        self.reasons.append(np.where(due, np.where(by_rule, shares.argmax(axis=0), len(shares)), -1).astype(np.int8))
+        self.filtered[due] = 0.0
+        self.age[due] = 0.0
+        self.changed.append(due.astype(np.float64))
         self._membranes(running)
 
     def _membrane_shares(self) -> Array:

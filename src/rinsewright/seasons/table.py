@@ -8,6 +8,7 @@ further solving. Product flow and the flux of salt are kept, not the reading: th
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -232,7 +233,14 @@ def _weights(nodes: Array, at: Array) -> Array:
     """Lagrange's weights of the nodes at the points, (points, nodes); rows add up to 1."""
     if len(nodes) == 1:
         return np.ones((len(at), 1))
-    apart = nodes[:, None] - nodes[None, :] + np.eye(len(nodes))
+    own, apart = _apart(tuple(nodes.tolist()))
     away = np.minimum(np.maximum(at, nodes[0]), nodes[-1])[:, None] - nodes
-    others = np.where(np.eye(len(nodes), dtype=bool), 1.0, away[:, None, :])
-    return np.asarray(others.prod(axis=2) / apart.prod(axis=1))
+    others = np.where(own, 1.0, away[:, None, :])
+    return np.asarray(others.prod(axis=2) / apart)
+
+
+@lru_cache(maxsize=64)
+def _apart(nodes: tuple[float, ...]) -> tuple[NDArray[np.bool_], Array]:
+    """Which node is which, and the product of each one's distances to the others."""
+    at, own = np.array(nodes), np.eye(len(nodes), dtype=bool)
+    return own, np.asarray(np.where(own, 1.0, at[:, None] - at).prod(axis=1))
