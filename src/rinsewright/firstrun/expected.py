@@ -47,12 +47,13 @@ STRENGTH = 0.05  # ln of the water's strength, today against the analysis or the
 PASSAGE = 0.25  # ln B: a data sheet's least rejection lets 1.5 to 2 times the nominal salt through (from memory)
 MIX = 0.12  # ln of the product's strength at equal B: each ion's ratio is known within a factor 1.5 (see selectivity)
 COLD_PASSAGE = 0.10  # ln B at 5 °C: activation 3500 ± 400 K (assumed)
-RESTRICTOR = 0.08  # ln of its flow: a printed rating holds within 10 to 15 % (common practice, no source)
-STANDING = 0.04  # of the supply's pressure, from hour to hour (assumed)
+RESTRICTOR = 0.076  # ln of its flow: a printed rating holds within 10 to 15 % (common practice, no source)
+STANDING = 0.05  # of the supply's pressure, from hour to hour and as a gauge of ±0.1 bar read it (assumed)
 STANDING_ESTIMATED = 0.10  # the same where it was worked out from one running test (assumed)
 PUMP_HEAD = 0.05  # of what the pump adds (assumed)
 CARTRIDGE = 0.25  # of a clean cartridge's loss of pressure (assumed)
-CLOSES = 0.06  # of the shut-off's ratios: trade articles give 0.6 to 0.7 (read)
+CLOSES = 0.046  # of the shut-off's ratios: trade articles give 0.6 to 0.7, as a 90 % band (read)
+REOPENS = 0.03  # of the lower one, beside what it shares with the upper: friction of spring and seals (assumed)
 FRESH_RESIN_PPM = 0.2  # mean of what air and the rinse leave behind fresh resin, exponential (assumed)
 
 # The instruments
@@ -165,7 +166,7 @@ def predict(
         put("product_meter_ppm", meter.reads(waters.product) * mix)
         put("drain_l_min", state.drain_flow / L_MIN * bucket * np.exp(draw(WATCH)))
         put("membrane_bar", (state.membrane_pa + gauge) / BAR + draw(GAUGE_READING))
-        closes, reopens = _shut_off(plant, batch, supplied, draw(CLOSES))
+        closes, reopens = _shut_off(plant, batch, supplied, draw(CLOSES), draw(REOPENS))
         put("shutoff_closes_bar", (closes + gauge) / BAR + draw(GAUGE_READING))
         put("reopens_bar", (reopens + gauge) / BAR + draw(GAUGE_READING))
     values[np.logical_not(state.solved)] = np.nan
@@ -249,7 +250,7 @@ def _supplied(
     return _Supplied(runs, standing + extra, extra, supply.resistance)
 
 
-def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array) -> tuple[Array, Array]:
+def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array, own: Array) -> tuple[Array, Array]:
     """Product pressure [Pa] at which the automatic shut-off closes the feed, and at which it opens it again.
 
     It closes at a share of the feed pressure while the drain still runs. By then the product has dwindled to what the
@@ -272,5 +273,5 @@ def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array) -> 
         feed = no_product - (no_product - running) * left
     closes, never = share * feed, feed * (1.0 - share) < osmotic
     head = plant.pump.dead_head_pa if plant.pump is not None else 0.0
-    reopens = valve.reopens_at_ratio * (1.0 + ratio) * (at_tap + head)
+    reopens = valve.reopens_at_ratio * (1.0 + ratio + own) * (at_tap + head)
     return np.where(never, np.nan, closes), np.where(never, np.nan, reopens)
