@@ -30,6 +30,7 @@ from rinsewright.site.document import SiteDocument
 LINK = 0.3  # m of tube between two neighbours (assumed)
 TO_TAP = 1.0  # m from the tap to the first part where no tube is given (assumed)
 TO_DRAIN = 2.0  # m from the last part to the drain where no tube is given (assumed)
+BY_PASS = 1.0  # m from the by-pass valve to a bucket, while the membranes rinse (assumed)
 BACK_TO_PUMP = 1.0  # m of tube that returns drain water to the pump (assumed)
 TAP, DRAIN = "supply", "drain"  # keys of the two places where the plant ends
 HOSE_THREAD = ("US", "CA")  # countries whose garden taps have the thread NH
@@ -165,6 +166,8 @@ class _Way:
         port = self._feed(_Port(TAP, "tap", tap))
         if self.plant.stages:
             port = self._membranes(port)
+            if self.plant.tank or self.plant.resin:
+                self._spare(BY_PASS, "from the by-pass valve to the bucket")
         for part in self.plant.product:
             port = self._through(port, part, "product", self.plant.product)
         return Connections(
@@ -336,6 +339,12 @@ class _Way:
             port = self._tee(port, outlet.key, line, "membranes")
             self._link(outlet, port, line, fit_line="membranes")
         return port
+
+    def _spare(self, length: float, where: str) -> None:
+        """A piece of the product line's tube with a free end."""
+        tube = self.line_tube["product"]
+        self._cut("product", tube, length, where, assumed=True)
+        self.links[tube] = self.links.get(tube, 0.0) + length
 
     def _cut(self, line: str, end: End, length: float, where: str, assumed: bool) -> None:
         size = end.size if end.kind == "tube" else str(end)

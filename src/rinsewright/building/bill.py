@@ -1,0 +1,480 @@
+"""The parts list: what stands in the site file, what holds and joins it, what is used up, and what people forget.
+
+Every part of the plant has one row under its own key, but a height that a neighbouring tube rises has that tube's. What
+belongs to a part (a housing, the first resin, a float valve) has a row beside it; fittings and links are counted from
+the connections. What is forgotten and which tools are wanted is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from rinsewright.building.connections import Connections, cartridge_size, connect, nominal
+from rinsewright.building.kit import packed
+from rinsewright.building.result import Item
+from rinsewright.plant.check import Check
+from rinsewright.plant.feed.pump import Pump
+from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
+from rinsewright.plant.joints import KINDS, THREADS, End
+from rinsewright.plant.layout import Plant
+from rinsewright.plant.membrane.element import Element
+from rinsewright.plant.membrane.restrictor import Restrictor
+from rinsewright.plant.part import Part
+from rinsewright.plant.product.line import Blend, DeliveryPump, Lift, ResinVessel, ShutOff, Tank
+from rinsewright.plant.tube import Tube
+from rinsewright.quantities import L_MIN, LITRE
+from rinsewright.site.document import SiteDocument
+
+CUTTING = 0.10  # share of tube lost to square cuts, bends and second tries (common practice, no source)
+SOLD_BY = 0.5  # m, tube is bought in halves of a metre (assumed)
+TAPE_ROLL = 20  # taper joints to one roll of tape (assumed)
+SPARE_FITTINGS = 20  # fittings to one spare (assumed)
+
+
+def make_bill(document: SiteDocument, plant: Plant) -> tuple[tuple[Item, ...], tuple[Item, ...], Connections]:
+    """The parts list, the tools, and the connections they come from; the kit's content and its extras entered."""
+    way = connect(document, plant)
+    rows = _Rows(document, plant, way)
+    needed = [*rows.parts(), *rows.connections(), *rows.forgotten()]
+    items = packed([*needed, *rows.tools()], document.model.kit)
+    return (
+        tuple(item for item in items if item.kind != "tool"),
+        tuple(item for item in items if item.kind == "tool"),
+        way,
+    )
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """The rows of one plant's list, in the order of the water."""
+
+    document: SiteDocument
+    plant: Plant
+    way: Connections
+
+    # ---- the plant's own parts ----
+
+    def parts(self) -> Iterator[Item]:
+        """One row for each part of the plant, and what belongs to it."""
+        lines = (self.plant.feed, self.plant.elements, self.plant.drain, self.plant.product)
+        for part in (part for line in lines for part in line):
+            if part.key not in self.way.covered:
+                yield from self._part(part)
+
+    def _part(self, part: Part) -> Iterator[Item]:
+        prices = self.document.model.prices
+        if isinstance(part, Tube | Lift):
+            yield self._tube(part)
+        elif isinstance(part, Cartridge):
+            size, assumed = cartridge_size(self.document, part)
+            price = {"sediment": prices.sediment_cartridge, "carbon": prices.carbon_cartridge}[part.media]
+            yield _of(part, size, "The first one is in use from the first day.", price, assumed=assumed)
+            yield _belongs(part, "housing", "cartridge housing", size, "housing", "It holds the cartridge.")
+        elif isinstance(part, Element):
+            digits = nominal(part)
+            yield _of(part, digits, "It makes the product.", prices.membrane)
+            yield _belongs(
+                part,
+                "housing",
+                "membrane housing",
+                digits,
+                "housing",
+                "It holds one element, with both end caps and their O-rings.",
+                assumed=True,
+            )
+        elif isinstance(part, ResinVessel):
+            yield from self._resin(part)
+        elif isinstance(part, Tank):
+            yield from self._tank(part)
+        else:
+            yield _of(part, _size(part, self.way), _WHY.get(type(part), "It stands in the site file."))
+            yield from _used_up(part)
+
+    def _tube(self, part: Tube | Lift) -> Item:
+        end, length = self.way.tubes[part.key]
+        risen = tuple(lift for lift, tube in self.way.covered.items() if tube == part.key)
+        row = _of(part, end.size, "It carries the water; the length is with the allowance for cutting.")
+        return replace(
+            row,
+            what="hose" if end.kind == "hose" else "tube",
+            quantity=_bought(length),
+            unit="m",
+            kind="tube",
+            origin="site file" if isinstance(part, Tube) else "derived",
+            serves=(part.key, *risen),
+        )
+
+    def _resin(self, part: ResinVessel) -> Iterator[Item]:
+        litres = part.volume / LITRE
+        vessel = _of(part, f"{litres:g} L", "It takes out what the membranes let through.")
+        yield replace(vessel, quantity=float(part.vessels))
+        first = _belongs(
+            part,
+            "resin",
+            "mixed-bed resin",
+            "",
+            "consumable",
+            "The first filling; keep it wet and closed until it goes in.",
+        )
+        price = self.document.model.prices.resin_per_l
+        yield replace(first, quantity=litres * part.vessels, unit="L", price=price)
+
+    def _tank(self, part: Tank) -> Iterator[Item]:
+        yield _of(part, f"{part.volume / LITRE:g} L", "It holds the product until it is drawn.")
+        if part.float_valve:
+            yield _belongs(part, "float", "float valve", "", "part", "It shuts the inlet when the tank is full.")
+
+    # ---- what joins them ----
+
+    def connections(self) -> Iterator[Item]:
+        """Fittings, tees and links, merged by size, then the small things that make them tight."""
+        for piece in self.way.pieces:
+            why = "It joins two ends that do not fit." if piece.what == "fitting" else "It splits or joins the flow."
+            yield _row(
+                f"{piece.what}: {piece.size}", piece.what, piece.size, why, "connection", piece.count, piece.serves
+            )
+        for end, length in self.way.links.items():
+            what = "hose" if end.kind == "hose" else "tube"
+            yield _row(
+                f"{what}: {end.size}",
+                what,
+                end.size,
+                "Links between neighbouring parts, lengths assumed.",
+                "tube",
+                _bought(length),
+                unit="m",
+                origin="assumed",
+            )
+        yield from self._sealing()
+
+    def _sealing(self) -> Iterator[Item]:
+        ends = self.way.ends
+        push_fits = sum(end.kind == "push-fit" for end in ends)
+        tails = sum(end.kind == "tail" for end in ends)
+        tapers = sum(KINDS[end.kind].taper and end.gender == "male" for end in ends)
+        faces = sum(
+            end.kind in THREADS and end.gender == "female" and KINDS[end.kind].seals_on == "face" for end in ends
+        )
+        if push_fits:
+            yield _also(
+                "clips",
+                "locking clip",
+                "A clip under the collet keeps a push-fit port from letting go of its tube.",
+                push_fits,
+                kind="connection",
+                size=_most_common(ends, "push-fit"),
+            )
+        if tails:
+            yield _also(
+                "hose_clips",
+                "hose clip",
+                "A hose on a tail holds only under a clip.",
+                tails,
+                kind="connection",
+                size=_most_common(ends, "tail"),
+            )
+        if faces:
+            yield _also(
+                "washers",
+                "flat washer",
+                "A G thread is made tight by a washer on its face, not by tape.",
+                faces,
+                kind="connection",
+            )
+        if tapers:
+            yield _also(
+                "tape",
+                "thread tape",
+                f"{tapers} taper threads are made tight on the thread; G threads take none.",
+                math.ceil(tapers / TAPE_ROLL),
+                kind="consumable",
+            )
+
+    # ---- what people forget ----
+
+    def forgotten(self) -> Iterator[Item]:
+        """What the layout needs and a list of parts leaves out, each with its reason."""
+        yield from self._at_the_tap()
+        yield from self._at_the_pump()
+        yield from self._at_the_membranes()
+        yield from self._on_the_product()
+        yield from self._spares()
+
+    def _at_the_tap(self) -> Iterator[Item]:
+        kind, thread = self.plant.supply.kind, str(self.way.tap)
+        yield _also("stop", "stop valve", "It shuts the plant off from the supply for every change.", size=thread)
+        if kind == "mains":
+            yield _also(
+                "backflow",
+                "back-flow protection",
+                "Water from the plant must not return into drinking water; local "
+                "rules say which device, often a double check valve.",
+                size=thread,
+            )
+        elif kind == "well":
+            yield _also("non_return", "non-return valve", "The plant must not drain back into the well.", size=thread)
+        else:
+            yield _also("inlet_gap", "air gap for the break tank's inlet", "The supply ends above the highest level.")
+            yield _also("inlet_screen", "screened vent and overflow", "The break tank stays free of insects and dirt.")
+
+    def _at_the_pump(self) -> Iterator[Item]:
+        pump = self.plant.pump
+        if pump:
+            own = (pump.key,)
+            yield _also(
+                "relief", "relief valve", "If a switch fails, the pump must not burst what is behind it.", serves=own
+            )
+            if pump.cut_out_pa is None:
+                yield _also("cut_out", "pressure switch", "It stops the pump when nothing is drawn.", serves=own)
+            if pump.min_inlet_pa is None:
+                yield _also("dry_run", "low-pressure switch", "It stops the pump before it runs dry.", serves=own)
+        powered = tuple(
+            part.key
+            for line in (self.plant.feed, self.plant.product)
+            for part in line
+            if isinstance(part, Pump | Solenoid | DeliveryPump)
+        )
+        if powered:
+            yield _also(
+                "rcd",
+                "socket with a residual-current device",
+                "Power beside water: it cuts off before a shock kills. A licensed electrician fits it.",
+                serves=powered,
+            )
+
+    def _at_the_membranes(self) -> Iterator[Item]:
+        elements = tuple(element.key for element in self.plant.elements)
+        if not elements:
+            yield _also(
+                "gauge",
+                "pressure gauge with tee",
+                "It shows what the tap gives while water runs.",
+                size=self.way.line_tube["feed"].size,
+            )
+            return
+        yield _also(
+            "gauge",
+            "pressure gauge with tee",
+            "It shows the pressure on the membranes, the first thing to read when there is less product.",
+            size=self.way.line_tube["feed"].size,
+            serves=elements,
+        )
+        yield _also(
+            "drain_gap",
+            "air gap for the drain",
+            "The drain line ends above the drain, so that nothing is drawn back.",
+            serves=elements,
+        )
+        if not any(isinstance(part, Restrictor) for part in self.plant.drain):
+            yield _also(
+                "restrictor", "drain restrictor", "Without one no pressure stands on the membranes.", serves=elements
+            )
+        if self.plant.recirculation > 0.0 and self.plant.pump:
+            yield _also(
+                "recirculation",
+                "needle valve with non-return valve",
+                "It sets how much drain water returns to the pump.",
+                size=self.way.line_tube["drain"].size,
+                serves=(self.plant.pump.key,),
+            )
+
+    def _on_the_product(self) -> Iterator[Item]:
+        plant, line = self.plant, self.way.line_tube["product"].size
+        valve, tank, resin = plant.shutoff, plant.tank, plant.resin
+        if valve and not any(isinstance(part, Check) for part in plant.product[: plant.product.index(valve)]):
+            yield _also(
+                "check",
+                "check valve",
+                "Before the shut-off it holds the product's pressure; without it the valve opens again at once.",
+                size=line,
+                serves=(valve.key,),
+            )
+        if plant.stages and (tank or resin):
+            past = tuple(part.key for part in (resin, tank) if part)
+            yield _also(
+                "bypass",
+                "three-way by-pass valve",
+                "While the membranes' preservative rinses out, the product goes past resin and tank into a bucket.",
+                size=line,
+                serves=past,
+            )
+        if tank:
+            own = (tank.key,)
+            yield _also(
+                "overflow",
+                "overflow with screen",
+                "When the tank runs over, the water goes where it does no harm.",
+                serves=own,
+            )
+            if tank.vented:
+                yield _also("vent", "vent screen", "The tank breathes; dust and insects stay out.", serves=own)
+            if tank.inlet == "top":
+                yield _also("tank_gap", "air gap for the tank's inlet", "Tank water is never drawn back.", serves=own)
+            else:
+                why = "A bottom inlet has no air gap, and tank water must not be drawn back."
+                yield _also("tank_gap", "non-return valve for the tank's inlet", why, size=line, serves=own)
+            yield _also(
+                "outlet", "tank outlet valve", "It shuts the tank for every change behind it.", size="G 3/4", serves=own
+            )
+
+    def _spares(self) -> Iterator[Item]:
+        cartridges = tuple(part.key for part in self.plant.feed if isinstance(part, Cartridge))
+        elements = tuple(element.key for element in self.plant.elements)
+        housings = (*cartridges, *elements)
+        if housings:
+            yield _also(
+                "o_rings",
+                "spare O-rings for the housings",
+                "A housing that is opened may need a new one; a set for each.",
+                len(housings),
+                unit="set",
+                serves=housings,
+            )
+            yield _also(
+                "grease",
+                "silicone grease",
+                "A smear lets O-rings seal; mineral grease swells them.",
+                kind="consumable",
+                serves=housings,
+            )
+        fittings = sum(piece.count for piece in self.way.pieces)
+        if fittings:
+            most = max(self.way.pieces, key=lambda piece: piece.count)
+            spare, why = f"spare {most.what}", "One is always missing on the day."
+            yield _also("spare_fitting", spare, why, math.ceil(fittings / SPARE_FITTINGS), size=most.size)
+        for part in self.plant.feed:
+            if isinstance(part, Softener):
+                yield _also(
+                    "salt",
+                    "softener salt",
+                    "It regenerates the softener; a bag of 25 kg to begin with.",
+                    kind="consumable",
+                    serves=(part.key,),
+                )
+
+    # ---- tools ----
+
+    def tools(self) -> Iterator[Item]:
+        """What is needed to build and to try this plant."""
+        plant, kinds = self.plant, {end.kind for end in self.way.ends}
+        cartridges = tuple(part.key for part in plant.feed if isinstance(part, Cartridge))
+        elements = tuple(element.key for element in plant.elements)
+        if kinds & {"tube", "hose"}:
+            yield _tool("cutter", "tube cutter", "A square cut lets the O-ring seal; a saw leaves burrs.")
+        if cartridges:
+            yield _tool(
+                "spanner", "housing spanner", "It opens the cartridge housings; close them by hand.", cartridges
+            )
+        if kinds & set(THREADS):
+            yield _tool(
+                "wrench", "adjustable spanner", "For the threads; plastic takes a quarter turn after hand-tight."
+            )
+        if "tail" in kinds or "hose" in kinds:
+            yield _tool("screwdriver", "screwdriver", "It tightens the hose clips.")
+        yield _tool("tape_measure", "tape measure", "For the cuts.")
+        yield _tool("meter", "conductivity or ppm meter", "It shows whether the plant does what it should.")
+        yield _tool("thermometer", "thermometer", "What the plant gives depends on the water's temperature.")
+        yield _tool("bucket", "bucket of known volume", "With a watch it measures every flow.")
+        yield _tool("watch", "watch", "With the bucket it measures every flow.")
+        yield _tool("cloth", "dry cloth", "A drop shows on a dry joint.")
+        if elements:
+            yield _tool("gloves", "clean gloves", "Elements come in preservative: keep it off the skin.", elements)
+        if plant.resin:
+            yield _tool(
+                "funnel",
+                "wide funnel",
+                "The resin goes in without being spilt; spilt beads are slippery.",
+                (plant.resin.key,),
+            )
+
+
+_WHY: dict[type[Part], str] = {
+    Check: "It lets the water one way only.",
+    Pump: "It raises the pressure on the membranes.",
+    Softener: "It keeps hardness off the membranes.",
+    Inhibitor: "It keeps scale off the membranes.",
+    Solenoid: "It shuts the feed.",
+    Restrictor: "It holds the pressure on the membranes and sets the waste.",
+    ShutOff: "It shuts the feed when the product is shut.",
+    DeliveryPump: "It brings the water from the tank to the brush.",
+    Blend: "It adds feed water to the product.",
+}
+
+
+def _used_up(part: Part) -> Iterator[Item]:
+    if isinstance(part, Inhibitor):
+        yield _belongs(part, "dose", "scale inhibitor", "", "consumable", "The first filling of the doser.")
+
+
+def _size(part: Part, way: Connections) -> str:
+    """What tells such a part from others of its name."""
+    if isinstance(part, Restrictor):
+        return f"{part.flow / L_MIN:g} L/min"
+    if isinstance(part, DeliveryPump) and part.flow:
+        return f"{part.flow / L_MIN:g} L/min"
+    met = [end for fit in way.fits for key, end in zip(fit.at, (fit.a, fit.b), strict=True) if key == part.key]
+    sizes = {end.size for end in met if end.kind == "push-fit"}
+    return sizes.pop() if len(sizes) == 1 else ""
+
+
+def _plain(name: str) -> str:
+    """A part's name without its number."""
+    return name.rstrip("0123456789 ")
+
+
+def _of(part: Part, size: str, why: str, price: float | None = None, *, assumed: bool = False) -> Item:
+    """The row of a part of the plant: its own price first."""
+    row = _row(part.key, _plain(part.name), size, why, "part", 1, (part.key,))
+    own = part.price if part.price is not None else price
+    return replace(row, price=own, lead_days=part.lead_days, origin="assumed" if assumed else "site file")
+
+
+def _belongs(part: Part, name: str, what: str, size: str, kind: str, why: str, *, assumed: bool = False) -> Item:
+    origin = "assumed" if assumed else "derived"
+    return _row(f"{part.key}.{name}", what, size, why, kind, 1, (part.key,), origin=origin)
+
+
+def _also(
+    name: str,
+    what: str,
+    why: str,
+    quantity: float = 1,
+    *,
+    size: str = "",
+    unit: str = "piece",
+    kind: str = "forgotten",
+    serves: tuple[str, ...] = (),
+) -> Item:
+    return _row(f"also.{name}", what, size, why, kind, quantity, serves, unit=unit)
+
+
+def _tool(name: str, what: str, why: str, serves: tuple[str, ...] = ()) -> Item:
+    return _row(f"tool.{name}", what, "", why, "tool", 1, serves)
+
+
+def _row(
+    key: str,
+    what: str,
+    size: str,
+    why: str,
+    kind: str,
+    quantity: float,
+    serves: tuple[str, ...] = (),
+    *,
+    unit: str = "piece",
+    origin: str = "derived",
+) -> Item:
+    return Item(key, what, size, float(quantity), unit, kind, why, True, None, None, None, origin, serves)
+
+
+def _bought(length: float) -> float:
+    """Metres of tube to buy for a length, with what cutting takes."""
+    return math.ceil(round(length * (1.0 + CUTTING) / SOLD_BY, 6)) * SOLD_BY
+
+
+def _most_common(ends: tuple[End, ...], kind: str) -> str:
+    """The one size of all such ends; "" where they differ."""
+    sizes = {end.size for end in ends if end.kind == kind}
+    return sizes.pop() if len(sizes) == 1 else ""
