@@ -8,6 +8,7 @@ the connections. What is forgotten and which tools are wanted is common practice
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -151,30 +152,14 @@ class _Rows:
 
     def _sealing(self) -> Iterator[Item]:
         ends = self.way.ends
-        push_fits = sum(end.kind == "push-fit" for end in ends)
-        tails = sum(end.kind == "tail" for end in ends)
         tapers = sum(KINDS[end.kind].taper and end.gender == "male" for end in ends)
-        faces = sum(
-            end.kind in THREADS and end.gender == "female" and KINDS[end.kind].seals_on == "face" for end in ends
-        )
-        if push_fits:
-            yield _also(
-                "clips",
-                "locking clip",
-                "A clip under the collet keeps a push-fit port from letting go of its tube.",
-                push_fits,
-                kind="connection",
-                size=_most_common(ends, "push-fit"),
-            )
-        if tails:
-            yield _also(
-                "hose_clips",
-                "hose clip",
-                "A hose on a tail holds only under a clip.",
-                tails,
-                kind="connection",
-                size=_most_common(ends, "tail"),
-            )
+        faces = sum(KINDS[end.kind].seals_on == "face" and end.gender == "female" for end in ends)
+        why = "A clip under the collet keeps a push-fit port from letting go of its tube."
+        for size, count in _sizes(ends, "push-fit"):
+            yield _also(f"clips {size}", "locking clip", why, count, kind="connection", size=size)
+        for size, count in _sizes(ends, "tail"):
+            why = "A hose on a tail holds only under a clip."
+            yield _also(f"hose_clips {size}", "hose clip", why, count, kind="connection", size=size)
         if faces:
             yield _also(
                 "washers",
@@ -474,7 +459,6 @@ def _bought(length: float) -> float:
     return math.ceil(round(length * (1.0 + CUTTING) / SOLD_BY, 6)) * SOLD_BY
 
 
-def _most_common(ends: tuple[End, ...], kind: str) -> str:
-    """The one size of all such ends; "" where they differ."""
-    sizes = {end.size for end in ends if end.kind == kind}
-    return sizes.pop() if len(sizes) == 1 else ""
+def _sizes(ends: tuple[End, ...], kind: str) -> Iterator[tuple[str, int]]:
+    """The sizes of all ends of a kind, with how many there are of each."""
+    yield from Counter(end.size for end in ends if end.kind == kind).items()

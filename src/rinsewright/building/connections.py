@@ -190,12 +190,12 @@ class _Way:
     def _feed(self, port: _Port) -> _Port:
         for part in self.plant.feed:
             if part is self.plant.pump and self.plant.recirculation > 0.0:
-                port = self._tee(port, part.key, "feed")
+                port = self._tee(port, _Port(part.key, part.name, port.end), "feed")
                 self.return_to = port
             port = self._through(port, part, "feed", self.plant.feed)
         for part in self.plant.product:
             if isinstance(part, Blend):
-                port = self._tee(port, part.key, "feed")
+                port = self._tee(port, port, "feed")
                 self._link(port, self._ports(part, "product")[-1], "feed")
             if isinstance(part, ShutOff):  # its other half shuts the feed
                 entry, exit_ = self._ports(part, "feed")[-2:]
@@ -215,7 +215,7 @@ class _Way:
 
     def _drain(self, port: _Port) -> None:
         if self.plant.recirculation > 0.0 and self.plant.pump:
-            port = self._tee(port, self.plant.pump.key, "drain")
+            port = self._tee(port, port, "drain")
             self._link(port, self.return_to, "drain", BACK_TO_PUMP)
         flushes = [part for part in self.plant.drain if isinstance(part, Flush)]
         for part in self.plant.drain:
@@ -232,11 +232,11 @@ class _Way:
         entry, exit_ = self._ports(restrictor, "drain")[:2]
         before = port
         for flush in flushes:
-            before = self._tee(before, flush.key, "drain")
+            before = self._tee(before, self._ports(flush, "drain")[0], "drain")
         self._link(before, entry, "drain")
         for flush in flushes:
-            exit_ = self._tee(exit_, flush.key, "drain")
             flush_in, flush_out = self._ports(flush, "drain")[:2]
+            exit_ = self._tee(exit_, flush_out, "drain")
             self._link(before, flush_in, "drain")
             self._link(flush_out, exit_, "drain")
         return exit_
@@ -317,18 +317,18 @@ class _Way:
         self.counts[what, size] = self.counts.get((what, size), 0) + 1
         self.pieces.setdefault((what, size), []).extend(key for key in serves if key not in (TAP, DRAIN))
 
-    def _tee(self, port: _Port, key: str, line: str, fit_line: str | None = None) -> _Port:
-        """A tee of the line's tube behind a port; returns its free ends."""
+    def _tee(self, port: _Port, beside: _Port, line: str, fit_line: str | None = None) -> _Port:
+        """A tee of the line's tube behind a port, named after the part beside it; returns its free ends."""
         end = counterpart(self.line_tube[line])
-        tee = _Port(key, "tee", end)
+        tee = _Port(beside.key, f"tee at the {beside.name}", end)
         self._link(port, tee, line, fit_line=fit_line)
-        self._piece("tee", str(end), (port.key, key))
+        self._piece("tee", str(end), (port.key, beside.key))
         return tee
 
     def _spread(self, port: _Port, inlets: Sequence[_Port]) -> None:
         """From one port to several side by side."""
         for inlet in inlets[:-1]:
-            port = self._tee(port, inlet.key, "feed", "membranes")
+            port = self._tee(port, inlet, "feed", "membranes")
             self._link(port, inlet, "feed", fit_line="membranes")
         self._link(port, inlets[-1], "feed", fit_line="membranes")
 
@@ -336,7 +336,7 @@ class _Way:
         """From several ports into one."""
         port = outlets[0]
         for outlet in outlets[1:]:
-            port = self._tee(port, outlet.key, line, "membranes")
+            port = self._tee(port, outlet, line, "membranes")
             self._link(outlet, port, line, fit_line="membranes")
         return port
 
