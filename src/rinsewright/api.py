@@ -29,6 +29,7 @@ from rinsewright.site.reading import read_site, read_text, require
 from rinsewright.solve.result import Batch, Solved, solve_batch, solve_one
 
 if TYPE_CHECKING:
+    from rinsewright.firstrun.record import FirstRun
     from rinsewright.planning.plan import Plan
     from rinsewright.planning.year_result import YearResult
 
@@ -206,6 +207,28 @@ class Site:
         try:
             return simulate_year(
                 self.document, self.plant, self.tap, members=members, seed=seed, workers=workers, progress=progress
+            )
+        except NoWorkingState as reason:
+            raise self._placed(reason) from None
+
+    def first_run(
+        self,
+        temperature_c: float | None = None,
+        running_bar: float | None = None,
+        running_l_min: float | None = None,
+        measured: Mapping[str, Any] | str | Path | None = None,
+    ) -> FirstRun:
+        """What the plant should read on its first run today, and what was measured, judged.
+
+        ``running_bar``: pressure at the tap while the plant runs, or while ``running_l_min`` flow. ``measured``:
+        readings by the keys of the answer, or a TOML file of them.
+        """
+        from rinsewright.firstrun.record import make_first_run
+
+        require(self.document, "firstrun")
+        try:
+            return make_first_run(
+                self.document, self.plant, self.tap, temperature_c, running_bar, running_l_min, measured
             )
         except NoWorkingState as reason:
             raise self._placed(reason) from None

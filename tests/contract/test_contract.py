@@ -21,7 +21,7 @@ SALT = "[water]\ntemperature_c = 15.0\n[water.ions_mg_l]\nNa = 196.7\nCl = 303.3
 NEVER_NULL = {"today", "year", "cost_split", "verdicts", "cautions", "assumptions", "cartridges"}
 
 
-@pytest.mark.parametrize("command", ["water", "solve", "plan", "year"])
+@pytest.mark.parametrize("command", ["water", "solve", "plan", "year", "firstrun"])
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
 def test_form(command, file):
     ANSWERS[command].model_validate(answer_of(command, file))
@@ -67,7 +67,7 @@ def test_years_drawn_have_bands_and_the_same_seed_gives_the_same():
     assert first["product_m3"]["low"] < first["product_m3"]["value"] < first["product_m3"]["high"]
 
 
-@pytest.mark.parametrize("command", ["water", "solve", "plan", "year"])
+@pytest.mark.parametrize("command", ["water", "solve", "plan", "year", "firstrun"])
 def test_versions(command):
     answer = answer_of(command, DEMO)
     assert answer["schema"] == 1

@@ -61,6 +61,16 @@ class FirstRun:
             }
         )
 
+    def text(self) -> str:
+        """The record for a person in a terminal."""
+        from rinsewright.firstrun.wording import first_run_text
+
+        return first_run_text(self)
+
+    def __getitem__(self, key: str) -> Any:
+        """A part of the answer: ``site.first_run()["expected"]``."""
+        return self.answer()[key]
+
 
 def _answers(bands: Mapping[str, Band]) -> dict[str, dict[str, float | None]]:
     return {key: band.answer() for key, band in bands.items()}

@@ -395,6 +395,85 @@ class YearAnswer(Year, Stamped):
     seed: int | None = entry("seed", "Seed of the chance that was drawn; null without chance.", default=None)
 
 
+class ExpectedReadings(Form):
+    """What each line of the record should read; no value where the plant has no such line."""
+
+    tap_meter_ppm: Banded = number("tap", "ppm", "Meter at the tap.")
+    product_meter_ppm: Banded = number("product", "ppm", "Meter behind the membranes.")
+    after_resin_meter_ppm: Banded = number("after the resin", "ppm", "Meter behind fresh resin.")
+    product_l_min: Banded = number("product flow", "L/min", "By bucket and watch.")
+    drain_l_min: Banded = number("drain flow", "L/min", "By bucket and watch.")
+    membrane_bar: Banded = number("membrane pressure", "bar", "Gauge at the first membrane.")
+    shutoff_closes_bar: Banded = number("closing pressure", "bar", "Product pressure at which the drain stops.")
+    reopens_bar: Banded = number("reopening pressure", "bar", "Product pressure at which the plant starts again.")
+
+
+class Today(Form):
+    """The day of the first run."""
+
+    temperature_c: float = number("water temperature", "°C", "Of the water that day.")
+    running_bar: float | None = number("running pressure", "bar", "At the tap, where it was read while the plant ran.")
+    running_l_min: float | None = number("flow", "L/min", "At which that was read; null: the plant's own.")
+
+
+class ReadLine(Form):
+    """One line that was measured."""
+
+    what: Literal[
+        "tap_meter_ppm", "product_meter_ppm", "after_resin_meter_ppm", "product_l_min", "drain_l_min", "membrane_bar",
+        "shutoff_closes_bar", "reopens_bar",
+    ] = entry("line", "The key of the reading.")  # fmt: skip
+    measured: float | None = entry("reading", "In the key's unit; null for a shut-off that never stopped the drain.")
+    expected: Banded = entry("expected", "Given the lines that come before it on the way from cause to effect.")
+    verdict: Word = entry("verdict", "`fine`, `look` or `stop`.")
+    why: Sentence = entry("reason", "What it means, and the likely reason where it is off.")
+    do: Sentence = entry("advice", "What to do next.")
+
+
+class Settling(Form):
+    """How far the plant may be from settled after some hours."""
+
+    hours: Amount = number("hours", "h", "After the first start.")
+    flow_share: list[float] = number("flow", "share", "Low and high, of the settled flow.", min_length=2, max_length=2)
+    reading_share: list[float] = number(
+        "reading", "share", "Low and high, of the settled reading.", min_length=2, max_length=2
+    )
+    why: Sentence = entry("reason", "What is going on.")
+
+
+class Rinse(Form):
+    """Rinsing preservative to the drain before the first readings."""
+
+    minutes: Amount = number("time", "min", "Or longer.")
+    litres: Amount = number("water", "L", "To the drain, in that time.")
+    product_litres: Amount = number("product", "L", "Of it, product.")
+    drain_litres: Amount = number("drain water", "L", "Of it, drain water.")
+    bypass: list[Literal["resin", "tank"]] = entry("by-passed", "What must not get this water.")
+    why: Sentence = entry("reason", "Why.")
+    do: Sentence = entry("advice", "What to do.")
+    settling: list[Settling] = entry("settling", "The first 24 hours.")
+    origin: Text = entry("origin", "Where the values come from.")
+
+
+class FirstRunAnswer(Stamped):
+    """What the plant should read on its first run today, and what was measured."""
+
+    seed: int | None = entry("seed", "Seed of the members that make the bands.", default=None)
+    site: Text = entry("site", "Its name.")
+    conditions: Today = entry("conditions", "The day.")
+    expected: ExpectedReadings = entry("expected", "Narrowed by all other lines that were measured.")
+    before: ExpectedReadings = entry("expected before", "The same before anything was measured.")
+    lines: list[ReadLine] = entry("lines", "One for each reading given; empty without readings.")
+    verdict: Word | None = entry("verdict", "Of the sheet; null without readings.")
+    why: str = entry("reason", "The reason behind it; empty without readings.")
+    do: str = entry("advice", "What to do next; empty without readings.")
+    rinse: Rinse | None = entry("rinse", "Null without membranes.")
+    plant_after: dict[Literal["water_permeance", "salt_passage", "restrictor_flow"], Banded] = entry(
+        "the plant", "Over what is stated, as far as the readings tell."
+    )
+    cannot_tell: list[Sentence] = entry("not told apart", "What these readings leave open.")
+
+
 class CataloguePart(Form):
     """One part of the catalogue."""
 
@@ -416,6 +495,7 @@ ANSWERS: dict[str, type[Form]] = {
     "solve": SolveAnswer,
     "plan": PlanAnswer,
     "year": YearAnswer,
+    "firstrun": FirstRunAnswer,
     "catalogue": CatalogueAnswer,
 }
 """The form of each command's answer."""
