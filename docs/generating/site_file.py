@@ -82,6 +82,9 @@ EXAMPLES = (
     "plant = { membranes = [MEMBRANE], drain = [RESTRICTOR], feed = "
     '[{ part = "pump", curve = [{ flow_l_min = 0, bar = 5 }], cut_in_bar = 6, cut_out_bar = 5 }] }',
     'plant = { product = [{ part = "resin", litres = 7 }, { part = "tank", litres = 400, usable_litres = 500 }] }',
+    'plant = { product = [{ part = "resin", litres = 7 }, '
+    '{ part = "tube", bore_mm = 9, length_m = 2, outside = "8 mm" }] }',
+    'plant = { product = [{ part = "resin", litres = 7, ends = ["G 3/4 male"] }] }',
     'plant = { product = [{ part = "resin", litres = 7 }, { part = "tank", litres = 400, float_band_mm = 60 }] }',
     'plant = { product = [{ part = "resin", litres = 7 }, { part = "tank", litres = 400, float_valve = false, '
     "float_open_l_min = 12 }] }",

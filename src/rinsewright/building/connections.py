@@ -163,7 +163,8 @@ class _Way:
     def walk(self) -> Connections:
         """The whole plant."""
         tap = self._tap()
-        port = self._feed(_Port(TAP, "tap", tap))
+        supply = self.document.model.supply
+        port = self._feed(_Port(TAP, "tap", tap, given=supply is not None and supply.end is not None))
         if self.plant.stages:
             port = self._membranes(port)
             if self.plant.tank or self.plant.resin:

@@ -428,7 +428,8 @@ def _ends(part: parts.Stocked) -> Found:
         return
     counts, which = ENDS_OF.get(type(part), ((2,), "in and out"))
     if len(part.ends) not in counts:
-        yield f"{len(part.ends)} ends are given; give {counts[0]}: {which}", ("ends",)
+        given = f"{len(part.ends)} {'is' if len(part.ends) == 1 else 'are'} given"
+        yield f"it has {counts[0]} ends, {which}, and {given}; give them in flow order", ("ends",)
 
 
 def _outside(tube: parts.Tube) -> Found:
