@@ -49,11 +49,6 @@ def site_text(number: int) -> str:
     return _Draw(number).text()
 
 
-def numbers(many: int) -> range:
-    """The numbers of so many plants."""
-    return range(many)
-
-
 class _Draw:
     def __init__(self, number: int) -> None:
         self.number, self.chance = number, random.Random(f"plant {number}")
@@ -174,7 +169,9 @@ class _Draw:
         nominal = self.chance.choice(tuple(ELEMENTS))
         stages: list[int | None] = [None] * int(self.shape.split()[-1]) if " " in self.shape else [None]
         if self.shape.startswith("staged"):
-            stages = [stage for stage, many in zip(count(1), self.shape.split()[1:]) for _ in range(int(many))]
+            stages = [
+                stage for stage, many in zip(count(1), self.shape.split()[1:], strict=False) for _ in range(int(many))
+            ]
         return [self.element(nominal, stage) for stage in stages]
 
     def element(self, nominal: str, stage: int | None) -> str:
