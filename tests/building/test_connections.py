@@ -97,6 +97,16 @@ def test_ends_that_are_given_and_go_together_need_no_link():
     assert (str(first.a), str(first.b), first.joint.fits) == ("G 3/4 male", "G 3/4 female", True)
 
 
+def test_two_ports_alike_take_a_piece_of_tube():
+    made_up = '{ part = "tube", bore_mm = 9, length_m = 2, ends = ["push-fit 12 mm", "push-fit 12 mm"] }'
+    found = way(
+        site(feed=[TUBE, made_up], product=['{ part = "check", ends = ["push-fit 12 mm", "tail 13 mm"] }', RESIN])
+    )
+    between = [fit.joint.adapter for fit in found.fits if fit.at == ("plant.feed[1]", "plant.product[0]")]
+    assert between == ["piece of tube 12 mm"]
+    assert any("from the feed tube 2 to the check valve" in cut.where for cut in found.cuts)
+
+
 def test_what_no_fitting_joins_is_named():
     tail = '{ part = "check", ends = ["tail 10 mm", "tail 10 mm"] }'
     hose = '{ part = "tube", bore_mm = 13, length_m = 6, hose = true }'

@@ -151,8 +151,9 @@ class _Way:
     def __init__(self, document: SiteDocument, plant: Plant) -> None:
         self.document, self.plant = document, plant
         self.fits: list[Fit] = []
-        self.pieces: dict[tuple[str, str], list[str]] = {}  # the parts that each piece serves, two by two
-        self.counts: dict[tuple[str, str], int] = {}
+        self.counts: dict[tuple[str, str], int] = {}  # of each piece to be bought
+        self.serves: dict[tuple[str, str], list[str]] = {}  # keys of the parts that it joins
+        self.return_to: _Port | None = None  # where returned drain water enters the feed
         self.cuts: list[Cut] = []
         self.tubes: dict[str, tuple[End, float]] = {}
         self.links: dict[End, float] = {}
@@ -168,14 +169,15 @@ class _Way:
         if self.plant.stages:
             port = self._membranes(port)
             if self.plant.tank or self.plant.resin:
-                self._spare(BY_PASS, "from the by-pass valve to the bucket")
+                tube = self.line_tube["product"]
+                self._piece_of_tube("product", tube, BY_PASS, "from the by-pass valve to the bucket")
         for part in self.plant.product:
             port = self._through(port, part, "product", self.plant.product)
         return Connections(
             fits=tuple(self.fits),
             pieces=tuple(
                 Piece(what, size, self.counts[what, size], tuple(dict.fromkeys(serves)))
-                for (what, size), serves in self.pieces.items()
+                for (what, size), serves in self.serves.items()
             ),
             cuts=_merged(self.cuts),
             tubes=self.tubes,
@@ -215,7 +217,7 @@ class _Way:
         return self._gather(product, "product")
 
     def _drain(self, port: _Port) -> None:
-        if self.plant.recirculation > 0.0 and self.plant.pump:
+        if self.return_to:
             port = self._tee(port, port, "drain")
             self._link(port, self.return_to, "drain", BACK_TO_PUMP)
         flushes = [part for part in self.plant.drain if isinstance(part, Flush)]
@@ -304,19 +306,23 @@ class _Way:
         if b:
             self._meet(a, b, tube, b.end, where)
         to = f"from the {a.name} to the {b.name}" if b else f"from the {a.name} to the drain"
-        self._cut(where, tube, length, to, assumed=True)
-        self.links[tube] = self.links.get(tube, 0.0) + length
+        self._piece_of_tube(where, tube, length, to)
 
     def _meet(self, a: _Port, b: _Port | None, one: End, other: End, line: str) -> None:
         keys = (a.key, b.key if b else DRAIN)
         found = joint(one, other)
         self.fits.append(Fit(keys, line, one, other, found))
+        if found.adapter is None:
+            return
         if _is_fitting(found.adapter):
-            self._piece("fitting", str(found.adapter).removeprefix("fitting: "), keys)
+            self._piece("fitting", found.adapter.removeprefix("fitting: "), keys)
+        else:  # two ports alike, with a piece of tube or hose between
+            end = End.parse(found.adapter.removeprefix("piece of "))
+            self._piece_of_tube(line, end, LINK, f"from the {a.name} to the {b.name if b else 'drain'}")
 
     def _piece(self, what: str, size: str, serves: Sequence[str]) -> None:
         self.counts[what, size] = self.counts.get((what, size), 0) + 1
-        self.pieces.setdefault((what, size), []).extend(key for key in serves if key not in (TAP, DRAIN))
+        self.serves.setdefault((what, size), []).extend(key for key in serves if key not in (TAP, DRAIN))
 
     def _tee(self, port: _Port, beside: _Port, line: str, fit_line: str | None = None) -> _Port:
         """A tee of the line's tube behind a port, named after the part beside it; returns its free ends."""
@@ -341,10 +347,9 @@ class _Way:
             self._link(outlet, port, line, fit_line="membranes")
         return port
 
-    def _spare(self, length: float, where: str) -> None:
-        """A piece of the product line's tube with a free end."""
-        tube = self.line_tube["product"]
-        self._cut("product", tube, length, where, assumed=True)
+    def _piece_of_tube(self, line: str, tube: End, length: float, where: str) -> None:
+        """A link that the site file does not have."""
+        self._cut(line, tube, length, where, assumed=True)
         self.links[tube] = self.links.get(tube, 0.0) + length
 
     def _cut(self, line: str, end: End, length: float, where: str, assumed: bool) -> None:
