@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from tests.firstrun.judged import SITES, Runs, told, words
+from rinsewright.firstrun.record import make_first_run
+from tests.firstrun.judged import SITES, Runs, site, told, words
 from tests.independent.first_runs import Fault
 
 Record = Callable[[str, object], None]
@@ -95,3 +96,20 @@ def test_a_supply_that_is_read_low_is_no_fault_of_the_plant(name: str) -> None:
     """With the running pressure entered the bands follow it, and the same 0.5 bar is no longer off."""
     judged = Runs.of(name, 20, seed=108, fault=Fault(supply_bar=-0.5), pressure_read=True).judged()
     assert words(judged)["fine"] >= 0.9
+
+
+@pytest.mark.parametrize("fault", [Fault(), Fault(leak=0.03), Fault(shutoff_stuck=True)])
+@pytest.mark.parametrize("name", SITES)
+def test_judged_as_the_record_judges(name: str, fault: Fault) -> None:
+    """The shares above come from one prediction for many sheets; the record makes its own and says the same."""
+    runs, plant = Runs.of(name, 3, seed=109, fault=fault), site(name)
+    for number, sheet in enumerate(runs.judged()):
+        record = make_first_run(
+            plant.document,
+            plant.plant,
+            plant.tap,
+            temperature_c=float(runs.sheets.temperature_c[number]),
+            measured=runs.sheets.measured(number),
+        )
+        assert record.verdict == sheet.verdict
+        assert record.lines == sheet.lines
