@@ -1,0 +1,62 @@
+"""From a site file to the whole build sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rinsewright.building.bill import make_bill
+from rinsewright.building.connections import Connections, nominal
+from rinsewright.building.result import BuildSheet, Item
+from rinsewright.building.steps import build_steps
+from rinsewright.building.weights import van_loads, weigh
+from rinsewright.plant.layout import Plant
+from rinsewright.plant.membrane.restrictor import Restrictor
+from rinsewright.plant.tube import Tube
+from rinsewright.site import build
+from rinsewright.site.document import SiteDocument
+
+
+def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
+    """The build sheet of a plant; needs the tables [supply] and [plant], takes [site], [demand], [prices], [[kit]]."""
+    items, tools, way = make_bill(document, plant)
+    steps = build_steps(plant, (*items, *tools), way.fits, way.cuts, document)
+    site = document.model.site
+    return BuildSheet(
+        site_name=site.name,
+        planned_on=site.planned_on or "",
+        country=site.country or "",
+        currency=build.currency(document) or "",
+        plant=plant,
+        items=items,
+        tools=tools,
+        fits=way.fits,
+        cuts=way.cuts,
+        steps=steps,
+        weights=weigh(plant, items),
+        vans=van_loads(document),
+        cautions=tuple(dict.fromkeys(step.caution for step in steps if step.caution)),
+        notes=tuple(_notes(plant, items, way)),
+    )
+
+
+def _notes(plant: Plant, items: Sequence[Item], way: Connections) -> Iterator[str]:
+    """What was taken for want of better, and what the list cannot say."""
+    for fit in way.no_way:
+        yield f"No one fitting joins {fit.a} to {fit.b} between {fit.at[0]} and {fit.at[1]}. {fit.joint.why}"
+    if way.taken:
+        yield f"Ends that the site file does not give, taken as usual: {'; '.join(way.taken)}. Look at your own parts."
+    if any(cut.assumed for cut in way.cuts):
+        yield "Links between parts have no length in the site file: theirs is assumed. Measure before you cut."
+    if any(item.origin == "assumed" and item.what.endswith("cartridge") for item in items):
+        yield "Where a cartridge says no size, 10 in slim is taken."
+    if plant.elements:
+        yield "Each element is taken to stand in a housing of its own."
+    if not all(nominal(element) for element in plant.elements):
+        yield "An element without a nominal size leaves the size of its housing open: look at its label."
+    if plant.elements and not any(isinstance(part, Restrictor) for part in plant.drain):
+        yield "The site file has no drain restrictor; one is in the list."
+    if not plant.tank and not any(isinstance(part, Tube) for part in plant.product[-1:]):
+        yield "What leads from the last part to the brush is not in the site file, and so not in the list."
+    unpriced = sum(item.price is None for item in items if item.needed)
+    if unpriced:
+        yield f"{unpriced} of {sum(item.needed for item in items)} rows have no price."
