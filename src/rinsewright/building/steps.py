@@ -1,0 +1,518 @@
+"""The numbered steps in which this plant is built and first run: one rule for each kind of part, in the water's order.
+
+Order and handling are common practice, no source. A step is made by the part that it is about, so that what a plant
+does not have is not spoken of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from rinsewright.building.connections import nominal
+from rinsewright.building.result import Cut, Fit, Item, Step
+from rinsewright.building.weights import RESIN
+from rinsewright.plant.check import Check
+from rinsewright.plant.feed.pump import Pump
+from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
+from rinsewright.plant.layout import Plant
+from rinsewright.plant.membrane.element import Element
+from rinsewright.plant.membrane.restrictor import Flush, Restrictor
+from rinsewright.plant.part import Part
+from rinsewright.plant.product.line import Blend, DeliveryPump, Lift, ResinVessel, ShutOff, Tank
+from rinsewright.plant.tube import Tube
+from rinsewright.quantities import BAR, L_MIN, LITRE
+from rinsewright.site.document import SiteDocument
+
+POWER = (
+    "Electricity and water: only behind a residual-current device, wired by someone licensed to, as local codes ask."
+)
+PRESSURE = "Release the pressure before you open anything."
+BACKFLOW = (
+    "Drinking water must not be contaminated by back-flow: fit what local water regulations ask for, and ask the water "
+    "supplier whether the plant must be notified first."
+)
+HEAVY = 12.0  # kg, from which two should lift (common practice, no source; guidelines depend on who lifts)
+GLOVES = "New membranes carry preservative: wear gloves, keep it off skin and out of eyes."
+
+Say = tuple[str, str, str, str, str, str]  # title, why, do, check, caution, drawing
+
+
+def build_steps(
+    plant: Plant, items: Sequence[Item], fits: Sequence[Fit], cuts: Sequence[Cut], document: SiteDocument
+) -> tuple[Step, ...]:
+    """The steps of a plant in building order; every part of it stands in at least one."""
+    return tuple(_Steps(plant, items, fits, cuts, document).all())
+
+
+@dataclass(frozen=True)
+class _Steps:
+    plant: Plant
+    items: Sequence[Item]
+    fits: Sequence[Fit]
+    cuts: Sequence[Cut]
+    document: SiteDocument
+
+    def all(self) -> Iterator[Step]:
+        yield from self._prepare()
+        yield from self._tap()
+        yield from self._line("feed", self.plant.feed)
+        if self.plant.elements:
+            yield from self._membranes()
+            yield from self._drain()
+        yield from self._line("product", self.plant.product, self._before_product)
+        yield from self._power()
+        yield from self._rinse()
+        yield from self._finish()
+
+    def _step(self, stage: str, say: Say, parts: Sequence[Part] = (), also: Sequence[str] = ()) -> Step:
+        keys = tuple(part.key for part in parts)
+        own = [item.key for item in self.items if item.kind in {"part", "housing", "consumable", "tube"}]
+        used = [key for key in own if any(key == k or key.startswith(f"{k}.") for k in keys)]
+        listed = {item.key for item in self.items}
+        title, why, do, check, caution, drawing = say
+        extra = tuple(key for key in also if key in listed and key not in used)
+        return Step(title, why, do, check, caution, stage, drawing, keys, (*used, *extra))
+
+    def _has(self, key: str) -> bool:
+        return any(item.key == key for item in self.items)
+
+    # ---- before water ----
+
+    def _prepare(self) -> Iterator[Step]:
+        yield self._step(
+            "prepare",
+            (
+                "Unpack and tick off",
+                "What is missing is better found now than half way.",
+                "Lay everything out and tick it off against the parts list. Order what is missing before you begin.",
+                "Every row is ticked; nothing is cracked or scratched where it seals.",
+                "",
+                "unpack",
+            ),
+        )
+        yield self._step("prepare", self._place())
+        if self.cuts:
+            yield self._step("prepare", self._cutting(), (), ("tool.cutter", "tool.tape_measure"))
+
+    def _place(self) -> Say:
+        litres = self.plant.tank.volume / LITRE if self.plant.tank else 0.0
+        load = f" The full tank holds {litres:,.0f} kg of water: the floor must carry it." if litres else ""
+        return (
+            "Choose where it stands",
+            "Frost bursts parts, and leaks happen: a floor drain and room to work save the day.",
+            "Find a level, frost-free place near tap and drain, out of the sun, with room to open every part." + load,
+            "You can reach every part, and spilt water runs where it does no harm.",
+            "The floor or wall must carry the plant full of water; lift heavy parts with two." if litres else "",
+            "unpack",
+        )
+
+    def _cutting(self) -> Say:
+        cuts = "; ".join(
+            f"{cut.count} × {cut.length_m:.2f} m of {cut.size}{' (measure first)' if cut.assumed else ''}"
+            for cut in self.cuts
+        )
+        return (
+            "Cut the tube",
+            "Only a square, clean end seals on the O-ring.",
+            f"Cut square and take off burrs: {cuts}. In a push-fit, push the tube fully home and lock the collet.",
+            "Pull each tube: it does not move. A mark at the depth of the port has gone in up to the mark.",
+            "Cut away from your hand.",
+            "joint-push-fit",
+        )
+
+    def _tap(self) -> Iterator[Step]:
+        kind = self.plant.supply.kind
+        also = ("also.stop", "also.backflow", "also.non_return", "also.inlet_gap", "also.inlet_screen", "also.tape")
+        gauge = () if self.plant.elements else ("also.gauge",)
+        do = {
+            "mains": "Fit the stop valve and behind it the back-flow protection, its arrow with the flow.",
+            "well": "Fit the stop valve and behind it the non-return valve, its arrow with the flow.",
+        }.get(kind, "Fit the air gap at the break tank's inlet, the screens, and the stop valve at its outlet.")
+        do += " Add the gauge with its tee." if gauge else ""
+        caution = BACKFLOW if kind != "well" else "Well water is not disinfected: have it tested; local rules apply."
+        say = (
+            "Connect the supply",
+            "It must be possible to shut the plant off, and nothing may flow back.",
+            f"{do} Leave the stop valve shut.",
+            "The arrows point away from the supply, and the stop valve is shut.",
+            caution,
+            "tap",
+        )
+        yield self._step("tap", say, (), (*also, *gauge))
+
+    # ---- along the lines ----
+
+    def _line(
+        self, stage: str, parts: Sequence[Part], before: Callable[[Part], Iterator[Step]] | None = None
+    ) -> Iterator[Step]:
+        for part in parts:
+            if before:
+                yield from before(part)
+            rule = next(rule for kind, rule in RULES.items() if isinstance(part, kind))
+            yield self._step(stage, _rated(part, rule(part)), (part,), ALSO.get(type(part), ()))
+        if stage == "feed" and self.plant.recirculation > 0.0:
+            yield self._step("feed", _recirculation(self.plant.recirculation / L_MIN), (), ("also.recirculation",))
+
+    def _before_product(self, part: Part) -> Iterator[Step]:
+        if isinstance(part, ShutOff) and self._has("also.check"):
+            yield self._step("product", _check(part), (), ("also.check",))
+        first = next((p for p in self.plant.product if isinstance(p, ResinVessel | Tank)), None)
+        if part is first and self._has("also.bypass"):
+            yield self._step("product", _bypass(), (), ("also.bypass",))
+
+    def _membranes(self) -> Iterator[Step]:
+        stages, count = self.plant.stages, 0
+        for at, stage in enumerate(stages):
+            for element in stage:
+                count += 1
+                also = ("also.grease", "also.o_rings", "tool.gloves")
+                yield self._step("membranes", _rated(element, _membrane(element, count)), (element,), also)
+            if len(stage) > 1:
+                yield self._step("membranes", _side_by_side(len(stage)), stage, self._tees())
+            if at:
+                yield self._step("membranes", _in_series(at), (*stages[at - 1], *stage))
+        yield self._step("membranes", _gauge(), self.plant.elements, ("also.gauge",))
+
+    def _tees(self) -> tuple[str, ...]:
+        return tuple(item.key for item in self.items if item.what == "tee")
+
+    def _drain(self) -> Iterator[Step]:
+        yield from self._line("drain", self.plant.drain)
+        if self._has("also.restrictor"):
+            say = (
+                "Fit the drain restrictor",
+                "Without it no pressure stands on the membranes.",
+                "Put the restrictor into the drain line.",
+                "Its arrow points to the drain.",
+                "",
+                "restrictor",
+            )
+            yield self._step("drain", say, (), ("also.restrictor",))
+        say = (
+            "End the drain above an air gap",
+            "Nothing may be drawn back from the drain.",
+            "Fix the end of the drain line above the drain so that it cannot slip in.",
+            "You can see the gap, and the end cannot move.",
+            "Where the drain may go is for local rules.",
+            "drain-gap",
+        )
+        yield self._step("drain", say, (), ("also.drain_gap",))
+
+    # ---- power, water, handing over ----
+
+    def _power(self) -> Iterator[Step]:
+        powered = [p for p in (*self.plant.feed, *self.plant.product) if isinstance(p, Pump | Solenoid | DeliveryPump)]
+        if powered:
+            names = ", ".join(part.name for part in powered)
+            say = (
+                "Have the power connected",
+                "Wet hands and mains do not go together.",
+                f"Have the socket with a residual-current device fitted above splash height, for: {names}. "
+                "Leave it off.",
+                "Its test button cuts off the power.",
+                POWER,
+                "pump" if any(isinstance(p, Pump | DeliveryPump) for p in powered) else "solenoid",
+            )
+            yield self._step("power", say, powered, ("also.rcd",))
+
+    def _rinse(self) -> Iterator[Step]:
+        yield self._step("rinse", self._open())
+        carbon = [part for part in self.plant.feed if isinstance(part, Cartridge) and part.media == "carbon"]
+        past = self._has("also.bypass")
+        if self.plant.elements:
+            keep = " Keep the by-pass to the bucket: nothing goes on to what stands behind it." if past else ""
+            say = (
+                "Rinse to drain for an hour or more",
+                "New membranes carry preservative, which must not stay in the plant.",
+                f"Let product and drain run to waste for at least an hour.{keep}",
+                "The product's reading has come down and stays, and there is no foam.",
+                "Neither drink nor use this water; where it may go is for local rules.",
+                "bypass",
+            )
+            yield self._step("rinse", say, self.plant.elements, ("also.bypass",))
+        elif carbon:
+            say = (
+                "Rinse to drain",
+                "The first water carries dust.",
+                "Run the plant until it is clear.",
+                "A white bucket shows clear water.",
+                "",
+                "open-slowly",
+            )
+            yield self._step("rinse", say)
+        if self.plant.shutoff:
+            yield self._step("rinse", self._shut_off_test(self.plant.shutoff), (self.plant.shutoff,))
+        behind = [part for part in self.plant.product if isinstance(part, ResinVessel | Tank)]
+        if behind:
+            yield self._step("rinse", self._connect(behind), behind)
+
+    def _open(self) -> Say:
+        pump = any(isinstance(part, Pump) for part in self.plant.feed)
+        solenoid = any(isinstance(part, Solenoid) for part in self.plant.feed)
+        start = " Switch on the electric valve first: without power it stays shut." if solenoid else ""
+        start += " Start the pump only once water comes without air." if pump else ""
+        return (
+            "Open slowly, let the air out, look for leaks",
+            "Air that is shut in hammers, and a leak shows best at a low pressure.",
+            f"Open the stop valve a quarter and wait until water runs without air, then open it.{start} "
+            "Go along every joint with a dry cloth.",
+            "Every joint stays dry for ten minutes at full pressure.",
+            f"Stay below the rating of the weakest part. {PRESSURE}",
+            "open-slowly",
+        )
+
+    def _shut_off_test(self, valve: ShutOff) -> Say:
+        drains = "the drain stops" if self.plant.elements else "the feed stops"
+        return (
+            "Test the automatic shut-off",
+            "If it does not close, water runs to waste day and night.",
+            f"Shut the product. Around {valve.closes_at_ratio:.0%} of the feed pressure {drains}. "
+            "Open the product again.",
+            f"With the product shut {drains} within minutes; with it open the plant starts again.",
+            "",
+            "shutoff",
+        )
+
+    def _connect(self, behind: Sequence[Part]) -> Say:
+        names = " and ".join(part.name for part in behind)
+        rinsed = "Only clean product may go in." if self.plant.elements else "Only now is the line clean and tight."
+        return (
+            f"Bring in {names}",
+            rinsed,
+            f"Turn the water to {names}; let the air out; throw the first bucket away.",
+            "It holds tight, and what comes out reads as the first-run record says.",
+            "",
+            "resin" if any(isinstance(part, ResinVessel) for part in behind) else "tank",
+        )
+
+    def _finish(self) -> Iterator[Step]:
+        vans = self.document.model.demand.vans if self.document.model.demand else []
+        if vans:
+            say = (
+                "Weigh each van with its tank full",
+                "A litre weighs a kilo.",
+                "Weigh " + ", ".join(f"{van.name} with {van.tank_litres:g} L" for van in vans) + ", axle by axle.",
+                "Payload and axle limits hold; the tank is restrained and has baffles.",
+                "Never guess the payload; the tank must be held to survive a crash.",
+                "van",
+            )
+            yield self._step("finish", say)
+        say = (
+            "Mark it, record it, hand it over",
+            "Whoever comes next must know what it is and how it ran when new.",
+            "Mark taps and outlets “not drinking water”. Fill in the first-run record and sign it. Explain the plant.",
+            "The record is signed, and the customer has shown that they can shut it off.",
+            "The water is not drinking water and is not handed out as such.",
+            "gauge",
+        )
+        yield self._step("finish", say, (), ("tool.meter", "tool.thermometer", "tool.bucket", "tool.watch"))
+
+
+# ---- one rule for each kind of part ----
+
+ALSO: dict[type[Part], tuple[str, ...]] = {
+    Cartridge: ("also.grease", "also.o_rings", "tool.spanner"),
+    Softener: ("also.salt",),
+    Pump: ("also.relief", "also.cut_out", "also.dry_run"),
+    ResinVessel: ("tool.funnel",),
+    Tank: ("also.overflow", "also.vent", "also.tank_gap", "also.outlet"),
+}
+
+
+def _rated(part: Part, say: Say) -> Say:
+    """The rule's words with the highest pressure that the part may see."""
+    if part.rated_pa is None:
+        return say
+    title, why, do, check, caution, drawing = say
+    return title, why, do, check, f"{caution} Rated for {part.rated_pa / BAR:g} bar: never above.".strip(), drawing
+
+
+def _tube(part: Tube) -> Say:
+    do = f"Lay {part.length:g} m without kinks, away from heat and sun. "
+    do += "Push it over the barbs and tighten the clips." if part.hose else "Push both ends home; lock the collets."
+    drawing = "joint-thread" if part.hose else "joint-push-fit"
+    return f"Lay the {part.name}", "A kink or a loose end costs pressure.", do, "Pulling moves no end.", "", drawing
+
+
+def _cartridge(part: Cartridge) -> Say:
+    do = f"Grease the housing's O-ring, put the {part.media} cartridge in, and tighten the housing by hand to the stop."
+    flush = " Flush it to a bucket on its own until clear before you join what follows." * (part.media == "carbon")
+    why = "Carbon takes out chlorine; its dust must not go on." if part.media == "carbon" else "It holds back grit."
+    check = "The O-ring lies in its groove; the inlet is the side marked in."
+    return f"Fit the {part.name}", why, do + flush, check, PRESSURE, "cartridge"
+
+
+def _softener(part: Softener) -> Say:
+    do = "Connect inlet and outlet by their arrows, fill in salt, and let it regenerate once to drain."
+    return f"Fit the {part.name}", "It keeps hardness off what follows.", do, "What leaves it is soft.", "", "softener"
+
+
+def _pump(part: Pump) -> Say:
+    limits = f" Set the cut-out to {part.cut_out_pa / BAR:g} bar." if part.cut_out_pa else ""
+    do = (
+        "Fix the pump on rubber, its arrow with the flow; fit the relief valve and the switches of the parts list."
+        + limits
+    )
+    return (
+        f"Fit the {part.name}",
+        "It raises the pressure.",
+        do,
+        "It stands level and is not plugged in.",
+        POWER,
+        "pump",
+    )
+
+
+def _solenoid(part: Solenoid) -> Say:
+    do = "Put the electric valve into the line, its arrow with the flow, the coil on top."
+    return (
+        f"Fit the {part.name}",
+        "It shuts the feed.",
+        do,
+        "The arrow points along the water's way.",
+        POWER,
+        "solenoid",
+    )
+
+
+def _inhibitor(part: Inhibitor) -> Say:
+    do = "Fit the doser into the line and fill in the scale inhibitor as its label says."
+    caution = "Follow the supplier's safety data sheet."
+    return f"Fit the {part.name}", "It keeps scale away.", do, "The doser is full and closed.", caution, "inhibitor"
+
+
+def _check(part: Part) -> Say:
+    name = part.name if isinstance(part, Check) else "check valve before the shut-off"
+    do = "Put the valve in, its arrow with the flow."
+    return f"Fit the {name}", "Water goes one way only.", do, "You can blow through one way only.", "", "check"
+
+
+def _membrane(part: Element, number: int) -> Say:
+    size = nominal(part)
+    into = f"the {size} housing" if size else "its housing"
+    do = (
+        f"With gloves, grease the O-rings. Slide the element into {into}, the product tube first and the brine seal at "
+        "the feed end, the arrow with the flow. Close the cap to the stop."
+    )
+    check = "The brine seal is at the feed end; the cap sits fully; its port is free."
+    why = "The wrong way round the feed goes past it; a dry O-ring lets salt through."
+    return f"Put in membrane {number}", why, do, check, GLOVES, "membrane-in"
+
+
+def _side_by_side(count: int) -> Say:
+    do = f"With tees join the {count} feeds, the {count} drains and the {count} products, links of equal length."
+    why = "Each must get the same share of the water."
+    check = "Feed goes to feed, drain to drain, product to product."
+    return f"Join {count} membranes side by side", why, do, check, "", "element-parallel"
+
+
+def _in_series(at: int) -> Say:
+    do = f"Lead the drain of stage {at} to the feed of stage {at + 1}; join their products with a tee."
+    why = "The second stage works on what the first leaves."
+    check = "Only the last stage's drain goes on to the drain line."
+    return f"Join stages {at} and {at + 1} in series", why, do, check, "", "element-series"
+
+
+def _gauge() -> Say:
+    do = "Put the gauge with its tee into the feed, right before the membranes."
+    why = "It is the first thing to read when there is less product."
+    return "Fit the gauge", why, do, "You can read it from where you stand.", "", "gauge"
+
+
+def _recirculation(flow: float) -> Say:
+    do = (
+        f"Lead the recirculating line over its needle valve to the pump's inlet; set {flow:.2g} L/min on the first run."
+    )
+    return (
+        "Join the return line",
+        "It keeps the water fast.",
+        do,
+        "Its non-return valve points to the pump.",
+        "",
+        "pump",
+    )
+
+
+def _restrictor(part: Restrictor) -> Say:
+    do = f"Put the restrictor for {part.flow / L_MIN:.3g} L/min at {part.at_pa / BAR:.3g} bar into the drain line."
+    why = "It holds the pressure on the membranes and sets the waste."
+    return f"Fit the {part.name}", why, do, "Its label says this flow, its arrow points to the drain.", "", "restrictor"
+
+
+def _flush(part: Flush) -> Say:
+    do = f"Fit the flush valve past the restrictor; it passes {part.volume / LITRE:.3g} L each stop."
+    return f"Fit the {part.name}", "It rinses the drain end.", do, "Its arrow points to the drain.", "", "flush"
+
+
+def _shutoff(part: ShutOff) -> Say:
+    do = "Lead feed and product through the shut-off by its marks; the check valve stands before it on the product."
+    return f"Fit the {part.name}", "It stops the feed when the product is shut.", do, "In and out agree.", "", "shutoff"
+
+
+def _lift(part: Lift) -> Say:
+    way = "up" if part.height >= 0.0 else "down"
+    do = f"Lead the line {abs(part.height):g} m {way} and clip it to the wall every half metre."
+    return f"Lead the line {way}", "Height costs or gives pressure.", do, "It neither sags nor pulls.", "", "lift"
+
+
+def _resin(part: ResinVessel) -> Say:
+    litres = part.volume / LITRE
+    more = f" Do the same for all {part.vessels} vessels." if part.vessels > 1 else ""
+    do = (
+        f"Fill in {litres:g} L of resin, close the vessel by its O-ring, in and out by their marks.{more} Keep it shut."
+    )
+    kilos = RESIN.value * part.volume
+    heavy = ": lift it with two" if kilos > HEAVY else ""
+    caution = f"The resin of one vessel is about {kilos:.0f} kg wet{heavy}. Spilt beads are slippery."
+    check = "No bead lies on the seal; the vessel stays shut off until it is brought in."
+    return f"Fill the {part.name}", "It takes out the rest.", do, check, caution, "resin"
+
+
+def _bypass() -> Say:
+    do = "Fit the three-way valve, its third way to a bucket, and turn it to the bucket."
+    why = "While the preservative rinses out nothing of it may go further."
+    return "Fit the by-pass", why, do, "It is turned to the bucket.", "", "bypass"
+
+
+def _tank(part: Tank) -> Say:
+    do = f"Stand the {part.volume / LITRE:,.0f} L tank level on its whole base. "
+    do += "Fit the float valve, the overflow and the outlet valve" if part.float_valve else (
+        "Fit the overflow and the outlet valve")  # fmt: skip
+    do += ", and the vent screen." if part.vented else "."
+    check = "The overflow takes the full inflow and leads where it does no harm."
+    check += " The float moves freely and shuts the inlet." if part.float_valve else ""
+    caution = (
+        f"Full it holds {part.volume:.2g} t of water. Keep it cold and moving: warm standing water grows legionella."
+    )
+    why = "It holds the product until it is drawn."
+    return f"Set up the {part.name}", why, do, check, caution, "float" if part.float_valve else "tank"
+
+
+def _delivery(part: DeliveryPump) -> Say:
+    do = "Fix the delivery pump below the water's level, its arrow to the brush."
+    return f"Fit the {part.name}", "It brings water to the brush.", do, "It is not plugged in yet.", POWER, "delivery"
+
+
+def _blend(part: Blend) -> Say:
+    do = f"Fit the blending valve and set it to {part.share:.1%} of feed water."
+    return f"Fit the {part.name}", "It adds feed water.", do, "Its arrow points to the product.", "", "blend"
+
+
+RULES: dict[type[Part], Callable[..., Say]] = {
+    Tube: _tube,
+    Cartridge: _cartridge,
+    Softener: _softener,
+    Pump: _pump,
+    Solenoid: _solenoid,
+    Inhibitor: _inhibitor,
+    Check: _check,
+    Restrictor: _restrictor,
+    Flush: _flush,
+    ShutOff: _shutoff,
+    Lift: _lift,
+    ResinVessel: _resin,
+    Tank: _tank,
+    DeliveryPump: _delivery,
+    Blend: _blend,
+}
