@@ -6,6 +6,7 @@ does not have is not spoken of.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -108,9 +109,12 @@ class _Steps:
         )
 
     def _cutting(self) -> Say:
+        alike: Counter[tuple[float, str, bool]] = Counter()
+        for cut in self.cuts:
+            alike[cut.length_m, cut.size, cut.assumed] += cut.count
         cuts = "; ".join(
-            f"{cut.count} × {cut.length_m:.2f} m of {cut.size}{' (measure first)' if cut.assumed else ''}"
-            for cut in self.cuts
+            f"{count} × {length:.2f} m of {size}{' (measure first)' if assumed else ''}"
+            for (length, size, assumed), count in alike.items()
         )
         return (
             "Cut the tube",
@@ -267,7 +271,7 @@ class _Steps:
         return (
             "Test the automatic shut-off",
             "If it does not close, water runs to waste day and night.",
-            f"Shut the product. Around {valve.closes_at_ratio:.0%} of the feed pressure {drains}. "
+            f"Shut the product. At about {100.0 * valve.closes_at_ratio:.0f} % of the feed pressure {drains}. "
             "Open the product again.",
             f"With the product shut {drains} within minutes; with it open the plant starts again.",
             "",
@@ -337,7 +341,9 @@ def _tube(part: Tube) -> Say:
 
 def _cartridge(part: Cartridge) -> Say:
     do = f"Grease the housing's O-ring, put the {part.media} cartridge in, and tighten the housing by hand to the stop."
-    flush = " Flush it to a bucket on its own until clear before you join what follows." * (part.media == "carbon")
+    flush = " Flush it to a bucket on its own until clear before you join what follows, then shut the stop valve." * (
+        part.media == "carbon"
+    )
     why = "Carbon takes out chlorine; its dust must not go on." if part.media == "carbon" else "It holds back grit."
     check = "The O-ring lies in its groove; the inlet is the side marked in."
     return f"Fit the {part.name}", why, do + flush, check, PRESSURE, "cartridge"
@@ -392,8 +398,8 @@ def _membrane(part: Element, number: int) -> Say:
     size = nominal(part)
     into = f"the {size} housing" if size else "its housing"
     do = (
-        f"With gloves, grease the O-rings. Slide the element into {into}, the product tube first and the brine seal at "
-        "the feed end, the arrow with the flow. Close the cap to the stop."
+        f"With gloves, grease the O-rings. Slide the element into {into} from the feed end, along its arrow, so that "
+        "the brine seal goes in last. Close the cap to the stop."
     )
     check = "The brine seal is at the feed end; the cap sits fully; its port is free."
     why = "The wrong way round the feed goes past it; a dry O-ring lets salt through."
@@ -495,7 +501,7 @@ def _delivery(part: DeliveryPump) -> Say:
 
 
 def _blend(part: Blend) -> Say:
-    do = f"Fit the blending valve and set it to {part.share:.1%} of feed water."
+    do = f"Fit the blending valve and set it to {100.0 * part.share:.2g} % of feed water."
     return f"Fit the {part.name}", "It adds feed water.", do, "Its arrow points to the product.", "", "blend"
 
 
