@@ -29,6 +29,7 @@ from rinsewright.site.reading import read_site, read_text, require
 from rinsewright.solve.result import Batch, Solved, solve_batch, solve_one
 
 if TYPE_CHECKING:
+    from rinsewright.building.result import BuildSheet
     from rinsewright.firstrun.record import FirstRun
     from rinsewright.planning.plan import Plan
     from rinsewright.planning.year_result import YearResult
@@ -210,6 +211,13 @@ class Site:
             )
         except NoWorkingState as reason:
             raise self._placed(reason) from None
+
+    def build(self) -> BuildSheet:
+        """What it takes to build the plant: parts that fit, joints, cuts, steps in their order, weights."""
+        from rinsewright.building.sheet import make_build
+
+        require(self.document, "build")
+        return make_build(self.document, self.plant)
 
     def first_run(
         self,

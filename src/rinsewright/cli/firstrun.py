@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from typing import Any
 
 from rinsewright.cli.options import add_site, between
@@ -32,22 +33,37 @@ def add(commands: Any) -> None:
         metavar="FILE",
         help="a TOML file of readings by the answer's keys, such as product_meter_ppm = 12",
     )
+    command.add_argument(
+        "--out",
+        metavar="DIR",
+        help="folder for the record and the handover pack: firstrun and handover, each as a page and a PDF",
+    )
     command.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
-    from rinsewright.cli.output import show
+    from rinsewright.cli.output import require_folder, show, write_papers
 
     if options.running_l_min is not None and options.running_bar is None:
         from rinsewright.errors import InputError, Problem
 
         raise InputError(Problem("--running-l-min says nothing without its pressure; give --running-bar too"))
-    record = Site.load(options.site, parts=options.parts).first_run(
+    if options.out is not None:
+        require_folder(options.out)
+    site = Site.load(options.site, parts=options.parts)
+    record = site.first_run(
         temperature_c=options.temperature,
         running_bar=options.running_bar,
         running_l_min=options.running_l_min,
         measured=options.measured,
     )
+    written = []
+    if options.out is not None:
+        from rinsewright.jobs.firstrun import FirstRunPapers
+
+        written = write_papers(FirstRunPapers(site, record), options.out)
     show(record, as_json=options.json)
+    for file in written:
+        print(f"written: {file}", file=sys.stderr)

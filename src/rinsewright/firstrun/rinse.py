@@ -12,6 +12,9 @@ RINSE_MINUTES = 60.0  # an hour or more (common practice, no source)
 ORIGIN = "common practice, no source; the figures beside it are assumed"
 
 
+HARM = {"resin": "it would use up the resin", "tank": "it would foul the tank"}
+
+
 @dataclass(frozen=True)
 class Settling:
     """What may be expected so long after the first start, as shares of the settled plant."""
@@ -71,6 +74,7 @@ def rinse_of(plant: Plant, product_flow: float, drain_flow: float) -> Rinse | No
     if not plant.stages:
         return None
     bypass = tuple(name for name, part in (("resin", plant.resin), ("tank", plant.tank)) if part is not None)
+    harm = " and ".join(HARM[name] for name in bypass) or "it is not for a brush"
     seconds = RINSE_MINUTES * MINUTE
     where = f", with {' and '.join(bypass)} by-passed" if bypass else ""
     return Rinse(
@@ -78,7 +82,7 @@ def rinse_of(plant: Plant, product_flow: float, drain_flow: float) -> Rinse | No
         product_litres=product_flow * seconds / LITRE,
         drain_litres=drain_flow * seconds / LITRE,
         bypass=bypass,
-        why="New membranes carry preservative: it would use up the resin and foul the tank.",
+        why=f"New membranes carry preservative: {harm}.",
         do=(
             f"Run product and drain to the drain for {RINSE_MINUTES:.0f} minutes or more{where}; go on until two "
             "product readings ten minutes apart are the same."

@@ -29,9 +29,13 @@ def plan_pdf(paper: PlanPaper, page: str | None = None) -> bytes:
 
 def year_pdf(result: YearResult, page: str | None = None) -> bytes:
     """The year's sheet as a tagged PDF, in the same way; ``page`` is :func:`rinsewright.papers.year_page` of it."""
-    site = printable(result.site_name)
-    tree = outline(year_page(result) if page is None else page)
-    return typeset({**tree, "title": f"{site}: year", "site": site, "across": None})[0]
+    return page_pdf(year_page(result) if page is None else page, result.site_name, "year")
+
+
+def page_pdf(page: str, site_name: str, title: str) -> bytes:
+    """A finished page as a tagged PDF in the same way: its words and numbers, set for print."""
+    site = printable(site_name)
+    return typeset({**outline(page), "title": f"{site}: {title}", "site": site, "across": None})[0]
 
 
 def print_tree(paper: PlanPaper, page: str) -> dict[str, Any]:

@@ -395,6 +395,116 @@ class YearAnswer(Year, Stamped):
     seed: int | None = entry("seed", "Seed of the chance that was drawn; null without chance.", default=None)
 
 
+class ListedPart(Form):
+    """One row of the parts list."""
+
+    key: Text = entry("key", "Its place in the site file, or a name of its own.")
+    what: Text = entry("part", "What it is.")
+    size: str = entry("size", "Empty where it has none.")
+    quantity: Amount = number("quantity", "as in `unit`", "What the plant needs; of an extra, what the kit holds.")
+    unit: Literal["piece", "m", "L", "set"] = entry("unit", "Of the quantity.")
+    kind: Literal["part", "housing", "connection", "tube", "consumable", "forgotten", "tool", "extra"] = entry(
+        "kind", "`forgotten`: what a layout needs and people forget; `extra`: in the kit and not needed."
+    )
+    why: str = entry("reason", "What for.")
+    needed: bool = entry("whether it is needed", "False for an extra of the kit.")
+    in_kit: bool | None = entry("whether the kit holds it all", "Null where no kit is described.")
+    kit_quantity: Amount | None = number("in the kit", "as in `unit`", "Null where no kit is described.")
+    missing: Amount = number("missing", "as in `unit`", "What is still to be bought.")
+    price: Amount | None = number("price", "money", "Of one, or of one metre or litre.")
+    lead_days: Amount | None = number("lead time", "days", "From ordering to having it.")
+    origin: Literal["site file", "derived", "assumed"] = entry("origin", "Where the row comes from.")
+    serves: list[Text] = entry("serves", "Keys of the parts of the plant that it belongs to.")
+
+
+class ListedJoint(Form):
+    """Two ends that meet on the water's way."""
+
+    from_end: Text = Field(alias="from", title="one end", description="Kind, size and side.")
+    to: Text = entry("the other end", "Kind, size and side.")
+    fits: bool = entry("whether they fit", "Without anything between them.")
+    adapter: str | None = entry("adapter", "The one part that joins them; null where they fit or there is none.")
+    why: Sentence = entry("reason", "Why they fit or do not.")
+    line: Literal["feed", "membranes", "drain", "product"] = entry("line", "Where.")
+    between: list[Text] = entry("between", "Keys of the two parts.", min_length=2, max_length=2)
+
+
+class BuildStep(Form):
+    """One step, in the order of the work."""
+
+    title: Text = entry("title", "The step in a few words.")
+    why: str = entry("reason", "Why.")
+    do: Text = entry("advice", "What to do.")
+    check: str = entry("check", "How to see that it is right.")
+    caution: str = entry("caution", "Where it can hurt; else empty.")
+    stage: Literal["prepare", "tap", "feed", "membranes", "drain", "product", "power", "rinse", "finish"] = entry(
+        "stage", "Where in the work."
+    )
+    drawing: Text = entry("drawing", "Name of the drawing of the place.")
+    parts: list[Text] = entry("parts", "Keys of the parts of the plant that it is about.")
+    items: list[Text] = entry("rows", "Keys of the parts list that it uses.")
+
+
+class Van(Form):
+    """A van with its tank full."""
+
+    name: Text = entry("name", "Its name.")
+    tank_kg: Amount = number("water", "kg", "In its full tank.")
+    kit_kg: Amount | None = number("kit", "kg", "Tank, frame, reel, poles and people, as given.")
+    payload_kg: Amount | None = number("payload", "kg", "As given.")
+    load_kg: Amount | None = number("load", "kg", "Water and kit.")
+    left_kg: float | None = number("left", "kg", "Payload less load; negative where it is overloaded.")
+    verdict: Word = entry("verdict", "`fine`, `look` or `stop`.")
+    why: Sentence = entry("reason", "The numbers behind the word.")
+    do: Sentence = entry("advice", "What to do next.")
+
+
+class Tool(Form):
+    """One tool."""
+
+    what: Text = entry("tool", "What it is.")
+    size: str = entry("size", "Empty where it has none.")
+    why: str = entry("reason", "What for.")
+
+
+class PieceOfTube(Form):
+    """Pieces of tube of one length."""
+
+    line: Text = entry("line", "Where.")
+    size: Text = entry("size", "Outside diameter, or bore of a hose.")
+    length_m: Amount = number("length", "m", "Of one piece.")
+    count: int = number("pieces", "", "How many.")
+    where: Text = entry("place", "In words.")
+    assumed: bool = entry("whether the length is assumed", "True where the site file gives none.")
+
+
+class Missing(Form):
+    """Something still to be bought."""
+
+    what: Text = entry("part", "What it is.")
+    size: str = entry("size", "Empty where it has none.")
+    missing: Amount = number("missing", "as in `unit`", "How much.")
+    unit: Text = entry("unit", "Of the quantity.")
+    price: Amount | None = number("price", "money", "Of one, or of one metre or litre.")
+    lead_days: Amount | None = number("lead time", "days", "From ordering to having it.")
+
+
+class BuildAnswer(Stamped):
+    """What it takes to build the plant, and in which order."""
+
+    parts: list[ListedPart] = entry("parts", "Each once, with what belongs to it.")
+    joints: list[ListedJoint] = entry("joints", "Along the water's way.")
+    steps: list[BuildStep] = entry("steps", "In the order of the work.")
+    weight_dry_kg: Amount = number("weight, dry", "kg", "Of the whole plant.")
+    weight_full_kg: Amount = number("weight, full", "kg", "With its water.")
+    vans: list[Van] = entry("vans", "Each with its tank full.")
+    tools: list[Tool] = entry("tools", "What to have at hand.")
+    cuts: list[PieceOfTube] = entry("cuts", "Pieces of tube.")
+    order: list[Missing] = entry("order", "What is still to be bought.")
+    cautions: list[Text] = entry("cautions", "Those of the steps.")
+    notes: list[Text] = entry("notes", "What was taken for want of better.")
+
+
 class ExpectedReadings(Form):
     """What each line of the record should read; no value where the plant has no such line."""
 
@@ -495,6 +605,7 @@ ANSWERS: dict[str, type[Form]] = {
     "solve": SolveAnswer,
     "plan": PlanAnswer,
     "year": YearAnswer,
+    "build": BuildAnswer,
     "firstrun": FirstRunAnswer,
     "catalogue": CatalogueAnswer,
 }

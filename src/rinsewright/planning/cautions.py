@@ -137,7 +137,8 @@ def _idle(s: Situation) -> str | None:
 def _frost(s: Situation) -> str | None:
     if s.frost_protected:
         return None
-    return "Frost bursts housings and ruins membranes: water grows by 9 % when it freezes."
+    ruins = " and ruins membranes" if s.has_membranes else ""
+    return f"Frost bursts housings{ruins}: water grows by 9 % when it freezes."
 
 
 def _poles(s: Situation) -> str | None:

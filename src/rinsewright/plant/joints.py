@@ -204,6 +204,7 @@ def joint(a: End, b: End) -> Joint:
             why += " A plain tube slips out of a hose: a hose goes over a tail."
     else:
         fits, why = _meet(a, b)
+    why = why[0].upper() + why[1:]
     if fits:
         return Joint(True, None, why)
     adapter, note = _adapter(a, b)

@@ -1,0 +1,48 @@
+"""The first run's record and the handover pack as pages and PDFs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rinsewright.api import Site
+from rinsewright.firstrun.handover import handover_of
+from rinsewright.firstrun.record import FirstRun
+from rinsewright.papers.firstrun import FirstRunPaper, handover_page, record_page
+from rinsewright.papers.pdf import page_pdf
+from rinsewright.site import build
+
+
+@dataclass(frozen=True)
+class FirstRunPapers:
+    """A first run that can be written to a folder; the handover too, where the site says what water is wanted."""
+
+    site: Site
+    run: FirstRun
+
+    def write(self, folder: Path) -> list[Path]:
+        """Write ``firstrun.html`` and ``.pdf``, with a demand ``handover.html`` and ``.pdf`` too; returns the files."""
+        pages = {"firstrun": (record_page(self.paper()), "first run")}
+        if self.site.document.model.demand is not None:
+            pack = handover_of(self.site.plan(), self.run)
+            pages["handover"] = (handover_page(pack, self.run.answer()), "handover")
+        written = []
+        for name, (html, title) in pages.items():
+            page, pdf = folder / f"{name}.html", folder / f"{name}.pdf"
+            page.write_text(html, encoding="utf-8")
+            pdf.write_bytes(page_pdf(html, self.run.site_name, title))
+            written += [page, pdf]
+        return written
+
+    def paper(self) -> FirstRunPaper:
+        """What stands on the record."""
+        about = self.site.document.model.site
+        plant = self.site.plant
+        return FirstRunPaper(
+            run=self.run,
+            country=about.country or "",
+            made_on=about.planned_on or "",
+            page=about.page,
+            meter_factor=build.meter_factor(self.site.document),
+            has_shutoff=plant.shutoff is not None and bool(plant.stages),
+        )

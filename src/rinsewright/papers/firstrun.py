@@ -1,0 +1,101 @@
+"""The first run's record, to be filled in or judged, and signed; and the handover pack for the customer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from rinsewright.firstrun.handover import Handover
+from rinsewright.firstrun.record import FirstRun
+from rinsewright.firstrun.wording import CAUSES, NAMES, band_in_words, shown
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+    from markupsafe import Markup
+
+HOW = {
+    "tap_meter_ppm": "Run the tap until it is cold, rinse the cup three times, read.",
+    "product_meter_ppm": "At the product line before the resin, in a running cup.",
+    "after_resin_meter_ppm": "Behind the resin, after ten litres.",
+    "product_l_min": "Bucket and watch: litres caught in a minute or more.",
+    "drain_l_min": "Bucket and watch at the drain's end, at the same time.",
+    "membrane_bar": "Gauge before the first membrane, plant running freely.",
+    "shutoff_closes_bar": "Gauge on the product, product slowly shut: read as the drain stops.",
+    "reopens_bar": "Product slowly opened again: read as the drain runs again.",
+}
+
+
+@dataclass(frozen=True)
+class FirstRunPaper:
+    """What stands on the record beside the first run itself."""
+
+    run: FirstRun
+    country: str
+    made_on: str
+    page: str | None  # address of the site's page, for the code to be scanned
+    meter_factor: float
+    has_shutoff: bool
+
+
+def record_page(paper: FirstRunPaper) -> str:
+    """The record as HTML: no script, no request to elsewhere, light and dark, screen and A4."""
+    run = paper.run
+    answer = run.answer()
+    lines = {line.what: line for line in run.lines}
+    rows = [
+        (NAMES[key], HOW[key], band_in_words(run.expected[key], key).removeprefix("about "), _read(lines.get(key)))
+        for key, band in run.expected.items()
+        if band.value is not None
+    ]
+    judged = [(NAMES[line.what], _read(line), line) for line in run.lines]
+    after = [
+        (CAUSES[cause], f"{100 * (b.value or 0):.0f} % ({100 * (b.low or 0):.0f} to {100 * (b.high or 0):.0f})")
+        for cause, b in run.plant_after.items()
+    ]
+    return _template("firstrun.html.j2").render(
+        paper=paper,
+        run=run,
+        answer=answer,
+        rows=rows,
+        judged=judged,
+        fine=sum(line.verdict == "fine" for line in run.lines),
+        after=after if run.lines else [],
+        product=run.expected["product_l_min"],
+        code=code_to_scan(paper.page, f"Code that opens the page of {run.site_name}") if paper.page else None,
+        lang=_language(paper.country),
+    )
+
+
+def handover_page(handover: Handover, answer: dict[str, Any]) -> str:
+    """The handover pack as HTML, in the same dress; ``answer`` gives the versions at its foot."""
+    return _template("handover.html.j2").render(pack=handover, answer=answer, lang=_language(handover.country))
+
+
+def code_to_scan(address: str, title: str) -> Markup:
+    """A QR code (ISO/IEC 18004) of an address, as a picture for page and print."""
+    import segno
+    from markupsafe import Markup
+
+    made = segno.make(address, error="m", micro=False)
+    svg = made.svg_inline(
+        scale=4, border=4, omitsize=True, dark="#000000", light="#FFFFFF", svgclass="qr", lineclass=None, title=title
+    )
+    return Markup(svg)
+
+
+def _read(line: Any) -> str:
+    if line is None:
+        return ""
+    return "never" if line.measured is None else shown(line.measured, line.what)
+
+
+def _language(country: str) -> str:
+    return "en-GB" if country == "GB" else "en"
+
+
+@cache
+def _template(name: str) -> Template:
+    from rinsewright.papers.plan import environment
+
+    return environment().get_template(name)

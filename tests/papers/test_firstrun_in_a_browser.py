@@ -1,0 +1,40 @@
+"""Record and handover in a real browser: readable by everybody, on a phone, in light and dark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser
+
+from .first_runs import RUNS, handover_page_of, record_of
+from .opened import Shown, opened_file
+
+ALL = [(kind, name) for kind in ("record", "handover") for name in RUNS]
+
+
+@pytest.fixture(
+    params=[pytest.param(one, marks=() if one[1] == "faulty" else pytest.mark.longer) for one in ALL], ids=" ".join
+)
+def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> Iterator[Shown]:
+    kind, name = request.param
+    file = tmp_path / f"{kind}.html"
+    file.write_text((record_of if kind == "record" else handover_page_of)(name), encoding="utf-8")
+    with opened_file(browser, file) as opened:
+        yield opened
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_axe_finds_nothing(show: Shown, width: int, scheme: str) -> None:
+    result = Axe().run(show(width, scheme))
+    assert result.violations_count == 0, result.generate_report()
+
+
+def test_nothing_scrolls_sideways(show: Shown) -> None:
+    page = show(320)
+    for width in (320, 360, 390, 779, 780, 1099, 1100, 1280):
+        page.set_viewport_size({"width": width, "height": 800})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
