@@ -401,7 +401,7 @@ class ListedPart(Form):
     key: Text = entry("key", "Its place in the site file, or a name of its own.")
     what: Text = entry("part", "What it is.")
     size: str = entry("size", "Empty where it has none.")
-    quantity: Amount = number("quantity", "as in `unit`", "What the plant needs; of an extra, what the kit holds.")
+    quantity: Amount = entry("quantity", "What the plant needs; of an extra, what the kit holds.")
     unit: Literal["piece", "m", "L", "set"] = entry("unit", "Of the quantity.")
     kind: Literal["part", "housing", "connection", "tube", "consumable", "forgotten", "tool", "extra"] = entry(
         "kind", "`forgotten`: what a layout needs and people forget; `extra`: in the kit and not needed."
@@ -409,8 +409,8 @@ class ListedPart(Form):
     why: str = entry("reason", "What for.")
     needed: bool = entry("whether it is needed", "False for an extra of the kit.")
     in_kit: bool | None = entry("whether the kit holds it all", "Null where no kit is described.")
-    kit_quantity: Amount | None = number("in the kit", "as in `unit`", "Null where no kit is described.")
-    missing: Amount = number("missing", "as in `unit`", "What is still to be bought.")
+    kit_quantity: Amount | None = entry("in the kit", "Null where no kit is described.")
+    missing: Amount = entry("missing", "What is still to be bought.")
     price: Amount | None = number("price", "money", "Of one, or of one metre or litre.")
     lead_days: Amount | None = number("lead time", "days", "From ordering to having it.")
     origin: Literal["site file", "derived", "assumed"] = entry("origin", "Where the row comes from.")
@@ -483,7 +483,7 @@ class Missing(Form):
 
     what: Text = entry("part", "What it is.")
     size: str = entry("size", "Empty where it has none.")
-    missing: Amount = number("missing", "as in `unit`", "How much.")
+    missing: Amount = entry("missing", "How much.")
     unit: Text = entry("unit", "Of the quantity.")
     price: Amount | None = number("price", "money", "Of one, or of one metre or litre.")
     lead_days: Amount | None = number("lead time", "days", "From ordering to having it.")
@@ -554,7 +554,7 @@ class Settling(Form):
 class Rinse(Form):
     """Rinsing preservative to the drain before the first readings."""
 
-    minutes: Amount = number("time", "min", "Or longer.")
+    minutes: Amount = entry("time", "In minutes, or longer.")
     litres: Amount = number("water", "L", "To the drain, in that time.")
     product_litres: Amount = number("product", "L", "Of it, product.")
     drain_litres: Amount = number("drain water", "L", "Of it, drain water.")
