@@ -254,7 +254,7 @@ def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array, own
     """Product pressure [Pa] at which the automatic shut-off closes the feed, and at which it opens it again.
 
     It closes at a share of the feed pressure while the drain still runs. By then the product has dwindled to what the
-    rest of the pressure drives, q proportional to p_feed − p_product − π, and the feed pressure has risen from its running value
+    rest of the pressure drives, q = k·(p_feed − p_product − π), and the feed pressure has risen from its running value
     towards that at no product, taken as straight in q. Where the osmotic pressure π keeps the product below that share
     it never closes (not-a-number). It opens again at a share of the pressure that then stands before it.
     """
