@@ -3,17 +3,71 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
-from rinsewright.plant.product.line import ResinVessel, Tank
+from rinsewright.plant.check import Check
+from rinsewright.plant.feed.pump import Pump
+from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
+from rinsewright.plant.membrane.element import Element
+from rinsewright.plant.membrane.restrictor import Flush, Restrictor
+from rinsewright.plant.product.line import Blend, DeliveryPump, Lift, ResinVessel, ShutOff, Tank
 from tests.building.checks import Case
 from tests.building.plants import site_text
 
+TESTS = Path(__file__).parents[1]
+SITES = sorted([*TESTS.glob("cases/sites/*.toml"), *TESTS.glob("papers/plants/*.toml")])
+OF_ONE_PART = {  # a drawing shows this part alone, so a step that has it must be about such a part
+    "cartridge": Cartridge, "membrane-in": Element, "element-series": Element, "element-parallel": Element,
+    "restrictor": Restrictor, "flush": Flush, "shutoff": ShutOff, "resin": ResinVessel, "float": Tank, "lift": Lift,
+    "delivery": DeliveryPump, "softener": Softener, "inhibitor": Inhibitor, "solenoid": Solenoid, "blend": Blend,
+}  # fmt: skip
+WORDS = {  # a word, and the parts one of which the plant must have for it to be said
+    "preservative": Element, "brine seal": Element, "membrane": Element, "float": Tank, "overflow": Tank,
+    "resin": ResinVessel, "salt": (Softener, Element), "pump": (Pump, DeliveryPump), "inhibitor": Inhibitor,
+    "check valve": (Check, ShutOff), "shut-off": ShutOff, "carbon": Cartridge,
+    "electric": (Pump, Solenoid, DeliveryPump),
+}  # fmt: skip
 
-@pytest.fixture(scope="module", params=range(20))
+
+def _id(source: int | Path) -> str:
+    return source.stem if isinstance(source, Path) else str(source)
+
+
+@pytest.fixture(scope="module", params=[*range(20), *SITES], ids=_id)
 def case(request):
-    return Case.of(site_text(request.param))
+    source = request.param
+    return Case.of(source.read_text(encoding="utf-8") if isinstance(source, Path) else site_text(source))
+
+
+def test_every_part_has_a_step_and_no_step_a_part_that_is_absent(case):
+    assert {key for step in case.sheet.steps for key in step.parts} == {part.key for part in case.parts}
+    assert {key for step in case.sheet.steps for key in step.items} <= set(case.rows)
+
+
+def test_a_drawing_of_a_part_stands_only_where_there_is_one(case):
+    for step in case.sheet.steps:
+        if (kind := OF_ONE_PART.get(step.drawing)) and "also.restrictor" not in step.items:
+            assert any(part.key in step.parts for part in case.of_kind(kind)), step.title
+
+
+@pytest.mark.parametrize("word", WORDS)
+def test_a_word_is_said_only_of_what_the_plant_has(case, word):
+    kinds = WORDS[word] if isinstance(WORDS[word], tuple) else (WORDS[word],)
+    said = " ".join(f"{s.title} {s.why} {s.do} {s.check} {s.caution}" for s in case.sheet.steps).lower()
+    if re.search(rf"\b{word}", said):
+        assert case.of_kind(*kinds), word
+
+
+def test_the_place_carries_the_plant_full_of_water(case):
+    place = next(step for step in case.sheet.steps if step.title == "Choose where it stands")
+    assert f"about {case.sheet.weights.full_kg:,.0f} kg" in place.do
+
+
+def test_all_that_joins_stands_in_a_step(case):
+    used = {key for step in case.sheet.steps for key in step.items}
+    assert {row.key for row in case.sheet.items if row.needed} <= used
 
 
 def test_resin_and_tank_come_after_the_rinse(case):

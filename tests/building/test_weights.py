@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 
@@ -11,12 +12,17 @@ from rinsewright.site.reading import read_text
 from tests.building.checks import Case
 from tests.building.plants import site_text
 
-TWENTY = range(20)
+TESTS = Path(__file__).parents[1]
+SITES = sorted([*TESTS.glob("cases/sites/*.toml"), *TESTS.glob("papers/plants/*.toml")])
 
 
-@pytest.mark.parametrize("number", TWENTY)
-def test_rows_add_up_and_the_tank_holds_its_water(number):
-    case = Case.of(site_text(number))
+def _id(source: int | Path) -> str:
+    return source.stem if isinstance(source, Path) else str(source)
+
+
+@pytest.mark.parametrize("source", [*range(20), *SITES], ids=_id)
+def test_rows_add_up_and_the_tank_holds_its_water(source):
+    case = Case.of(source.read_text(encoding="utf-8") if isinstance(source, Path) else site_text(source))
     weights = case.sheet.weights
     assert math.isclose(weights.dry_kg, sum(row.dry_kg for row in weights.rows))
     assert math.isclose(weights.full_kg, sum(row.full_kg for row in weights.rows))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from rinsewright.building.connections import nominal
 from rinsewright.building.result import Cut, Fit, Item, Step
-from rinsewright.building.weights import RESIN
+from rinsewright.building.weights import RESIN, WATER, weigh
 from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
@@ -94,18 +94,27 @@ class _Steps:
         )
         yield self._step("prepare", self._place())
         if self.cuts:
-            yield self._step("prepare", self._cutting(), (), ("tool.cutter", "tool.tape_measure"))
+            yield self._step("prepare", self._cutting(), (), ("tool.cutter", "tool.tape_measure", *self._joining()))
 
     def _place(self) -> Say:
-        litres = self.plant.tank.volume / LITRE if self.plant.tank else 0.0
-        load = f" The full tank holds {litres:,.0f} kg of water: the floor must carry it." if litres else ""
+        full = weigh(self.plant, self.items).full_kg
+        tank = f", {WATER.value * self.plant.tank.volume:,.0f} kg of it in the tank" if self.plant.tank else ""
         return (
             "Choose where it stands",
             "Frost bursts parts, and leaks happen: a floor drain and room to work save the day.",
-            "Find a level, frost-free place near tap and drain, out of the sun, with room to open every part." + load,
+            "Find a level, frost-free place near tap and drain, out of the sun, with room to open every part. "
+            f"Full of water the plant weighs about {full:,.0f} kg{tank}: floor and wall must carry it.",
             "You can reach every part, and spilt water runs where it does no harm.",
-            "The floor or wall must carry the plant full of water; lift heavy parts with two." if litres else "",
+            "Never guess what a floor or wall carries: ask the builder. Lift heavy parts with two." * (full > HEAVY),
             "unpack",
+        )
+
+    def _joining(self) -> tuple[str, ...]:
+        """What every joint is made of: tube bought by the metre, fittings, clips, washers."""
+        made_of = {"tube", "connection"}
+        spares = {"also.washers", "also.spare_fitting"}
+        return tuple(
+            i.key for i in self.items if i.kind in made_of or i.key in spares or i.key.startswith("also.clips")
         )
 
     def _cutting(self) -> Say:
@@ -483,9 +492,8 @@ def _bypass() -> Say:
 
 def _tank(part: Tank) -> Say:
     do = f"Stand the {part.volume / LITRE:,.0f} L tank level on its whole base. "
-    do += "Fit the float valve, the overflow and the outlet valve" if part.float_valve else (
-        "Fit the overflow and the outlet valve")  # fmt: skip
-    do += ", and the vent screen." if part.vented else "."
+    fitted = ["the float valve"] * part.float_valve + ["the overflow"] + ["the vent screen"] * part.vented
+    do += f"Fit {', '.join(fitted)} and the outlet valve."
     check = "The overflow takes the full inflow and leads where it does no harm."
     check += " The float moves freely and shuts the inlet." if part.float_valve else ""
     caution = (
