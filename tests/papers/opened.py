@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 Shown = Callable[..., Page]
@@ -31,3 +32,16 @@ def opened_file(browser: Browser, file: Path) -> Iterator[Shown]:
         context.close()
     assert set(asked) == {file.as_uri()}
     assert wrong == []
+
+
+def assert_axe_finds_nothing(page: Page) -> None:
+    """No violation of what axe checks."""
+    result = Axe().run(page)
+    assert result.violations_count == 0, result.generate_report()
+
+
+def assert_nothing_scrolls_sideways(page: Page) -> None:
+    """From the narrowest phone to a desk, on both sides of every width at which the page changes."""
+    for width in (320, 360, 390, 779, 780, 1099, 1100, 1280):
+        page.set_viewport_size({"width": width, "height": 800})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width

@@ -6,11 +6,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 from .first_runs import RUNS, handover_page_of, record_of
-from .opened import Shown, opened_file
+from .opened import Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
 
 ALL = [(kind, name) for kind in ("record", "handover") for name in RUNS]
 
@@ -29,12 +28,8 @@ def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> It
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [360, 1280])
 def test_axe_finds_nothing(show: Shown, width: int, scheme: str) -> None:
-    result = Axe().run(show(width, scheme))
-    assert result.violations_count == 0, result.generate_report()
+    assert_axe_finds_nothing(show(width, scheme))
 
 
 def test_nothing_scrolls_sideways(show: Shown) -> None:
-    page = show(320)
-    for width in (320, 360, 390, 779, 780, 1099, 1100, 1280):
-        page.set_viewport_size({"width": width, "height": 800})
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert_nothing_scrolls_sideways(show(320))

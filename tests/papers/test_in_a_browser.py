@@ -7,12 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 from rinsewright.papers import plan_page
 
-from .opened import Shown, opened_file
+from .opened import Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
 from .overlaps import OVERLAPS
 from .samples import SAMPLES
 
@@ -42,15 +41,11 @@ def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> An
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [360, 1280])
 def test_axe_finds_nothing(show: Shown, width: int, scheme: str) -> None:
-    result = Axe().run(show(width, scheme))
-    assert result.violations_count == 0, result.generate_report()
+    assert_axe_finds_nothing(show(width, scheme))
 
 
 def test_nothing_scrolls_sideways(show: Shown) -> None:
-    page = show(320)
-    for width in (320, 360, 390, 779, 780, 1099, 1100, 1280):
-        page.set_viewport_size({"width": width, "height": 800})
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert_nothing_scrolls_sideways(show(320))
 
 
 def test_the_pictures_suit_the_width_and_no_words_in_them_lie_on_each_other(show: Shown) -> None:
@@ -105,8 +100,7 @@ def test_the_switch_is_a_target_for_a_thumb_and_reached_by_keys(show: Shown) -> 
 def test_axe_finds_nothing_when_switched(show: Shown) -> None:
     page = show(360, "light")
     page.get_by_label("dark", exact=True).check()
-    result = Axe().run(page)
-    assert result.violations_count == 0, result.generate_report()
+    assert_axe_finds_nothing(page)
 
 
 def test_a_page_switched_to_dark_prints_on_white(show: Shown) -> None:

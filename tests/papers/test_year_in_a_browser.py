@@ -6,12 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 from rinsewright.papers import year_page
 
-from .opened import Shown, opened_file
+from .opened import Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
 from .overlaps import OVERLAPS
 from .years import YEARS
 
@@ -33,17 +32,14 @@ def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> It
 def test_axe_finds_nothing_folded_or_open(show: Shown, width: int, scheme: str) -> None:
     page = show(width, scheme)
     for _ in range(2):
-        result = Axe().run(page)
-        assert result.violations_count == 0, result.generate_report()
+        assert_axe_finds_nothing(page)
         page.evaluate(UNFOLD)
 
 
 def test_nothing_scrolls_sideways(show: Shown) -> None:
     page = show(320)
     page.evaluate(UNFOLD)
-    for width in (320, 360, 390, 779, 780, 1099, 1100, 1280):
-        page.set_viewport_size({"width": width, "height": 800})
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert_nothing_scrolls_sideways(page)
 
 
 def test_no_words_of_a_chart_lie_on_each_other_or_outside(show: Shown) -> None:

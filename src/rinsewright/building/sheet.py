@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rinsewright.building.bill import make_bill
-from rinsewright.building.connections import Connections, nominal
+from rinsewright.building.connections import DRAIN, TAP, Connections, nominal
 from rinsewright.building.result import BuildSheet, Item
 from rinsewright.building.steps import build_steps
 from rinsewright.building.weights import van_loads, weigh
@@ -19,7 +19,8 @@ from rinsewright.site.document import SiteDocument
 def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
     """The build sheet of a plant; needs the tables [supply] and [plant], takes [site], [demand], [prices], [[kit]]."""
     items, tools, way = make_bill(document, plant)
-    steps = build_steps(plant, (*items, *tools), way.fits, way.cuts, document)
+    weights = weigh(plant, items)
+    steps = build_steps(plant, (*items, *tools), way.cuts, weights, document)
     site = document.model.site
     return BuildSheet(
         site_name=site.name,
@@ -32,7 +33,7 @@ def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
         fits=way.fits,
         cuts=way.cuts,
         steps=steps,
-        weights=weigh(plant, items),
+        weights=weights,
         vans=van_loads(document),
         cautions=tuple(dict.fromkeys(step.caution for step in steps if step.caution)),
         notes=tuple(_notes(plant, items, way)),
@@ -41,8 +42,11 @@ def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
 
 def _notes(plant: Plant, items: Sequence[Item], way: Connections) -> Iterator[str]:
     """What was taken for want of better, and what the list cannot say."""
+    names = {TAP: "the tap", DRAIN: "the drain"}
+    names |= {part.key: f"the {part.name}" for part in (*plant.feed, *plant.elements, *plant.drain, *plant.product)}
     for fit in way.no_way:
-        yield f"No one fitting joins {fit.a} to {fit.b} between {fit.at[0]} and {fit.at[1]}. {fit.joint.why}"
+        one, other = (names.get(key.removesuffix(".housing"), key) for key in fit.at)
+        yield f"No one fitting joins {fit.a} to {fit.b} between {one} and {other}. {fit.joint.why}"
     if way.taken:
         yield f"Ends that the site file does not give, taken as usual: {'; '.join(way.taken)}. Look at your own parts."
     if any(cut.assumed for cut in way.cuts):

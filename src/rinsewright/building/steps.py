@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from rinsewright.building.connections import nominal
-from rinsewright.building.result import Cut, Fit, Item, Step
-from rinsewright.building.weights import RESIN, WATER, weigh
+from rinsewright.building.result import Cut, Item, Step, Weights
+from rinsewright.building.weights import RESIN, WATER
 from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
@@ -40,18 +40,18 @@ Say = tuple[str, str, str, str, str, str]  # title, why, do, check, caution, dra
 
 
 def build_steps(
-    plant: Plant, items: Sequence[Item], fits: Sequence[Fit], cuts: Sequence[Cut], document: SiteDocument
+    plant: Plant, items: Sequence[Item], cuts: Sequence[Cut], weights: Weights, document: SiteDocument
 ) -> tuple[Step, ...]:
     """The steps of a plant in building order; every part of it stands in at least one."""
-    return tuple(_Steps(plant, items, fits, cuts, document).all())
+    return tuple(_Steps(plant, items, cuts, weights, document).all())
 
 
 @dataclass(frozen=True)
 class _Steps:
     plant: Plant
     items: Sequence[Item]
-    fits: Sequence[Fit]
     cuts: Sequence[Cut]
+    weights: Weights
     document: SiteDocument
 
     def all(self) -> Iterator[Step]:
@@ -97,7 +97,7 @@ class _Steps:
             yield self._step("prepare", self._cutting(), (), ("tool.cutter", "tool.tape_measure", *self._joining()))
 
     def _place(self) -> Say:
-        full = weigh(self.plant, self.items).full_kg
+        full = self.weights.full_kg
         tank = f", {WATER.value * self.plant.tank.volume:,.0f} kg of it in the tank" if self.plant.tank else ""
         return (
             "Choose where it stands",

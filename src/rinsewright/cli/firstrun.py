@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from rinsewright.cli.options import add_site, between
+from rinsewright.cli.options import add_out, add_site, add_temperature, between
+
+if TYPE_CHECKING:
+    from rinsewright.api import Site
+    from rinsewright.firstrun.record import FirstRun
+    from rinsewright.jobs.firstrun import FirstRunPapers
 
 
 def add(commands: Any) -> None:
     """Put the command into the grammar."""
     command = commands.add_parser("firstrun", help="the first run: what it should read today; readings judged")
     add_site(command)
-    command.add_argument(
-        "--temperature", metavar="C", type=between(0.0, 45.0, "°C"), help="the water's temperature today, °C"
-    )
+    add_temperature(command)
     command.add_argument(
         "--running-bar",
         metavar="P",
@@ -33,10 +35,10 @@ def add(commands: Any) -> None:
         metavar="FILE",
         help="a TOML file of readings by the answer's keys, such as product_meter_ppm = 12",
     )
-    command.add_argument(
-        "--out",
-        metavar="DIR",
-        help="folder for the record and the handover pack: firstrun and handover, each as a page and a PDF",
+    add_out(
+        command,
+        "the record to sign and, where the site file has [demand], the handover pack: firstrun and handover, each as a "
+        "page and a PDF",
     )
     command.set_defaults(run=run)
 
@@ -44,14 +46,12 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
-    from rinsewright.cli.output import require_folder, show, write_papers
+    from rinsewright.cli.output import hand_over, require_folder
+    from rinsewright.errors import InputError, Problem
 
     if options.running_l_min is not None and options.running_bar is None:
-        from rinsewright.errors import InputError, Problem
-
         raise InputError(Problem("--running-l-min says nothing without its pressure; give --running-bar too"))
-    if options.out is not None:
-        require_folder(options.out)
+    require_folder(options.out)
     site = Site.load(options.site, parts=options.parts)
     record = site.first_run(
         temperature_c=options.temperature,
@@ -59,11 +59,10 @@ def run(options: argparse.Namespace) -> None:
         running_l_min=options.running_l_min,
         measured=options.measured,
     )
-    written = []
-    if options.out is not None:
-        from rinsewright.jobs.firstrun import FirstRunPapers
+    hand_over(record, lambda: _papers(site, record), options)
 
-        written = write_papers(FirstRunPapers(site, record), options.out)
-    show(record, as_json=options.json)
-    for file in written:
-        print(f"written: {file}", file=sys.stderr)
+
+def _papers(site: Site, record: FirstRun) -> FirstRunPapers:
+    from rinsewright.jobs.firstrun import FirstRunPapers  # the page's templates take a while to load
+
+    return FirstRunPapers(site, record)

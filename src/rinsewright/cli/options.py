@@ -28,6 +28,18 @@ def add_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
 
 
+def add_temperature(command: argparse.ArgumentParser) -> None:
+    """--temperature."""
+    command.add_argument(
+        "--temperature", metavar="C", type=between(0, 45, "°C"), help="water temperature instead of the file's, in °C"
+    )
+
+
+def add_out(command: argparse.ArgumentParser, holds: str) -> None:
+    """--out, the folder that ``holds`` the report."""
+    command.add_argument("--out", metavar="DIR", help=f"folder for {holds}")
+
+
 def between(low: float, high: float, unit: str) -> Callable[[str], float]:
     """A reader of numbers in a plausible range, for argparse."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import json
 import math
@@ -11,7 +12,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -38,6 +39,14 @@ class Papers(Protocol):
 def show(result: Answer, *, as_json: bool) -> None:
     """Print an answer to standard output."""
     print(to_json(result.answer()) if as_json else result.text().rstrip("\n"))
+
+
+def hand_over(result: Answer, papers: Callable[[], Papers], options: argparse.Namespace) -> None:
+    """Write the papers if a folder is asked for, print the answer, say on standard error what was written."""
+    written = [] if options.out is None else write_papers(papers(), options.out)
+    show(result, as_json=options.json)
+    for file in written:
+        print(f"written: {file}", file=sys.stderr)
 
 
 def to_json(answer: dict[str, Any]) -> str:
@@ -85,8 +94,10 @@ def write_papers(result: Papers, folder: str) -> list[Path]:
                 place.rmdir()
 
 
-def require_folder(folder: str) -> None:
-    """Refuse a folder that cannot be written to, before a long job begins."""
+def require_folder(folder: str | None) -> None:
+    """Refuse a folder that cannot be written to, before a long job begins; fine where none is asked for."""
+    if folder is None:
+        return
     place = Path(folder)
     nearest = next(path for path in (place, *place.absolute().parents) if path.exists())
     if not nearest.is_dir():

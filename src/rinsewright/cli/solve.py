@@ -5,16 +5,14 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from rinsewright.cli.options import add_site, between
+from rinsewright.cli.options import add_site, add_temperature, between
 
 
 def add(commands: Any) -> None:
     """Put the command into the grammar."""
     command = commands.add_parser("solve", help="what the plant does now: flows, pressures, readings")
     add_site(command)
-    command.add_argument(
-        "--temperature", metavar="C", type=between(0, 45, "°C"), help="water temperature instead of the file's, in °C"
-    )
+    add_temperature(command)
     command.add_argument(
         "--standing-bar",
         metavar="P",

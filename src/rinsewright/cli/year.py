@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import Any
 
-from rinsewright.cli.options import add_site, whole
+from rinsewright.cli.options import add_out, add_site, whole
 from rinsewright.planning import SEED
 
 
@@ -35,11 +34,9 @@ def add(commands: Any) -> None:
         default=1,
         help="processes that share the work; the answer does not depend on them",
     )
-    command.add_argument(
-        "--out",
-        metavar="DIR",
-        help="folder for the report: year.html, a page that stands by itself, year.pdf, and the tables days.csv "
-        "and weeks.csv",
+    add_out(
+        command,
+        "the report: year.html, a page that stands by itself, year.pdf, and the tables days.csv and weeks.csv",
     )
     command.set_defaults(run=run)
 
@@ -47,15 +44,11 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
-    from rinsewright.cli.output import Progress, require_folder, show, write_papers
+    from rinsewright.cli.output import Progress, hand_over, require_folder
     from rinsewright.jobs.year import YearPapers
 
-    if options.out is not None:
-        require_folder(options.out)
+    require_folder(options.out)
     site = Site.load(options.site, parts=options.parts)
     seed = options.seed if options.years > 1 else None
     result = site.year(members=options.years, seed=seed, workers=options.workers, progress=Progress())
-    written = write_papers(YearPapers(result), options.out) if options.out is not None else []
-    show(result, as_json=options.json)
-    for file in written:
-        print(f"written: {file}", file=sys.stderr)
+    hand_over(result, lambda: YearPapers(result), options)

@@ -14,6 +14,7 @@ from typing import Any
 from rinsewright.firstrun.expected import KEYS, RESOLUTION, Prediction
 from rinsewright.firstrun.measured import Measured
 from rinsewright.firstrun.narrowing import Narrowed, narrow
+from rinsewright.firstrun.wording import SPOKEN
 from rinsewright.planning.ensemble import Band
 from rinsewright.planning.verdicts.word import Word
 from rinsewright.plant.layout import Plant
@@ -416,18 +417,6 @@ class Sheet:
     cannot_tell: tuple[str, ...]
 
 
-NAMES = {
-    "tap_meter_ppm": "the tap's reading",
-    "product_meter_ppm": "the product's reading",
-    "after_resin_meter_ppm": "the reading after the resin",
-    "product_l_min": "the product flow",
-    "drain_l_min": "the drain flow",
-    "membrane_bar": "the pressure at the membranes",
-    "shutoff_closes_bar": "where the shut-off closes",
-    "reopens_bar": "where the plant starts again",
-}
-
-
 def judge_sheet(case: Case) -> Sheet:
     """The sheet's verdict is that of its worst line; the first of the worst says why and what to do."""
     lines = judge_lines(case)
@@ -436,7 +425,7 @@ def judge_sheet(case: Case) -> Sheet:
     if word == "fine":
         return Sheet(lines, word, "Everything measured is what this plant should read.", "Sign the record.", cannot)
     worst = [line for line in _causes_first(lines) if line.verdict == word]
-    others = ", ".join(NAMES[line.what] for line in lines if line.verdict != "fine" and line is not worst[0])
+    others = ", ".join(SPOKEN[line.what] for line in lines if line.verdict != "fine" and line is not worst[0])
     rest = f" Also off: {others}." if others else ""
     return Sheet(lines, word, worst[0].why + rest, worst[0].do, cannot)
 

@@ -10,16 +10,49 @@ from rinsewright.planning.ensemble import Band
 if TYPE_CHECKING:
     from rinsewright.firstrun.record import FirstRun
 
-NAMES = {
-    "tap_meter_ppm": "tap, meter",
-    "product_meter_ppm": "product, meter",
-    "after_resin_meter_ppm": "after the resin, meter",
-    "product_l_min": "product",
-    "drain_l_min": "drain",
-    "membrane_bar": "at the membranes",
-    "shutoff_closes_bar": "drain stops at a product pressure of",
-    "reopens_bar": "and runs again at",
+WORDS = {  # key: what it is called in a table, what in a sentence, how it is read
+    "tap_meter_ppm": (
+        "tap, meter",
+        "the tap's reading",
+        "Run the tap until it is cold, rinse the cup three times, read.",
+    ),
+    "product_meter_ppm": (
+        "product, meter",
+        "the product's reading",
+        "At the product line before the resin, in a running cup.",
+    ),
+    "after_resin_meter_ppm": (
+        "after the resin, meter",
+        "the reading after the resin",
+        "Behind the resin, after ten litres.",
+    ),
+    "product_l_min": (
+        "product",
+        "the product flow",
+        "Bucket and watch: litres caught in a minute or more.",
+    ),
+    "drain_l_min": (
+        "drain",
+        "the drain flow",
+        "Bucket and watch at the drain's end, at the same time.",
+    ),
+    "membrane_bar": (
+        "at the membranes",
+        "the pressure at the membranes",
+        "Gauge before the first membrane, plant running freely.",
+    ),
+    "shutoff_closes_bar": (
+        "drain stops at a product pressure of",
+        "where the shut-off closes",
+        "Gauge on the product, product slowly shut: read as the drain stops.",
+    ),
+    "reopens_bar": (
+        "and runs again at",
+        "where the plant starts again",
+        "Product slowly opened again: read as the drain runs again.",
+    ),
 }
+NAMES, SPOKEN, HOW = ({key: words[n] for key, words in WORDS.items()} for n in range(3))
 UNITS = {"ppm": "ppm", "l_min": "L/min", "bar": "bar"}
 CAUSES = {
     "water_permeance": "water through the membranes",

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from rinsewright.building.result import BuildSheet
 
 HEADS = ("what", "size", "quantity", "unit", "in_kit", "needed", "missing", "price", "lead_days", "kind", "why")
-FIXED = datetime(2000, 1, 1, tzinfo=UTC)  # the same list gives the same bytes
+MADE = datetime(2000, 1, 1)  # always: the same list gives the same bytes
 
 Cell = str | float | None
 
@@ -45,7 +45,7 @@ def _write_cells(file: Path, sheet: BuildSheet) -> None:
 
     # What people typed is text, never a formula or a link.
     book = xlsxwriter.Workbook(str(file), {"strings_to_formulas": False, "strings_to_urls": False})
-    book.set_properties({"title": f"{sheet.site_name}: parts", "created": FIXED.replace(tzinfo=None)})
+    book.set_properties({"title": f"{sheet.site_name}: parts", "created": MADE})
     page = book.add_worksheet("parts")
     for column, head in enumerate(HEADS):
         page.write(0, column, head)

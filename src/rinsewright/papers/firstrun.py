@@ -8,22 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from rinsewright.firstrun.handover import Handover
 from rinsewright.firstrun.record import FirstRun
-from rinsewright.firstrun.wording import CAUSES, NAMES, band_in_words, shown
+from rinsewright.firstrun.wording import CAUSES, HOW, NAMES, band_in_words, shown
 
 if TYPE_CHECKING:
     from jinja2 import Template
     from markupsafe import Markup
-
-HOW = {
-    "tap_meter_ppm": "Run the tap until it is cold, rinse the cup three times, read.",
-    "product_meter_ppm": "At the product line before the resin, in a running cup.",
-    "after_resin_meter_ppm": "Behind the resin, after ten litres.",
-    "product_l_min": "Bucket and watch: litres caught in a minute or more.",
-    "drain_l_min": "Bucket and watch at the drain's end, at the same time.",
-    "membrane_bar": "Gauge before the first membrane, plant running freely.",
-    "shutoff_closes_bar": "Gauge on the product, product slowly shut: read as the drain stops.",
-    "reopens_bar": "Product slowly opened again: read as the drain runs again.",
-}
 
 
 @dataclass(frozen=True)

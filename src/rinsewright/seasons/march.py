@@ -25,7 +25,7 @@ from rinsewright.plant.membrane.ageing import compounding
 from rinsewright.quantities import DAY, HOUR, LITRE, Array
 from rinsewright.seasons.inputs import WEEKDAY_OF_DAY, ShutOffRule, TankUse, YearInputs
 from rinsewright.seasons.ledger import Hours, Ledger
-from rinsewright.seasons.table import Curve, Response
+from rinsewright.seasons.table import Curve
 
 Truths = NDArray[np.bool_]
 Index = NDArray[np.intp]
@@ -284,7 +284,7 @@ class _March:
         self.emptied = np.zeros(m, dtype=bool)  # the line, through the membranes
         self.today: dict[str, Array] = {}
         self.wear = _Wear(inputs)
-        self.sources: dict[int, Array] = {}
+        self.feed_side = _feed_side(inputs)
         self.year = {
             name: np.zeros((m, days)) for name in (*SUMS, "worst", "keep", "lowest", "level_end", "tank_reading")
         }
@@ -332,23 +332,11 @@ class _March:
             flux = curve.salt * (inputs.flow_factor * salt)[:, None]
             curve = Curve(product, curve.drain, flux, curve.ratio, curve.membrane_pa, curve.tap_flow)
             made[standing] = phase_of(curve, response.openings, inputs.tank, inputs.shutoff)
-        self.source = self._source(response)[:, d]
+        self.source = self.feed_side[:, d]
         relaxation = inputs.standstill.relaxation
         self.relaxation = np.broadcast_to(relaxation, (self.members, DAYS))[:, d] / self.wear.passage
         self.leak = np.broadcast_to(inputs.back_flow.leak, (self.members, DAYS))[:, d]
         return [made[standing] for standing in inputs.standing_pa.tolist()]
-
-    def _source(self, response: Response) -> Array:
-        """Conductivity [S/m] on the feed side of standing membranes, (members, days): of feed, or half of it drain."""
-        known = self.sources.get(id(response))
-        if known is None:
-            inputs = self.inputs
-            known = np.full((self.members, DAYS), response.feed_conductivity)
-            if not inputs.standstill.flushed:
-                drain = response.along_temperature(response.drain_conductivity, inputs.temperature_k)
-                known = 0.5 * (known + drain)
-            self.sources[id(response)] = known
-        return known
 
     def _begin(self, n: int, day: int, phases: list[Phase]) -> None:
         self.today = {name: np.zeros(self.members) for name in SUMS}
@@ -802,6 +790,18 @@ class _March:
             "silica_slipped": nothing,
             "after": np.divide(salt, made, out=np.full_like(made, np.nan), where=made > 1e-9),
         }
+
+
+def _feed_side(inputs: YearInputs) -> Array:
+    """Conductivity [S/m] before standing membranes, (members, days): of the feed if flushed, else half drain water."""
+    found = np.empty((inputs.members, DAYS))
+    for start, response in inputs.responses:
+        source: Array | float = response.feed_conductivity
+        if not inputs.standstill.flushed:
+            drain = response.along_temperature(response.drain_conductivity, inputs.temperature_k[:, start:])
+            source = 0.5 * (source + drain)
+        found[:, start:] = source
+    return found
 
 
 class _HourBook:
