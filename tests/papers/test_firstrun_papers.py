@@ -20,7 +20,7 @@ PAGES = {"record": record_of, "handover": handover_page_of}
 # Words that only a plant with the part has a use for.
 ONLY_WITH = {
     "membranes": ("membrane", "preservative", "restrictor", "drain"),
-    "tank": ("the tank", "float"),
+    "tank": ("the tank", "and tank", "float"),
     "resin": ("resin",),
     "shutoff": ("shut-off",),
     "pump": ("pump is loud",),

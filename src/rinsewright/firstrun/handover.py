@@ -95,8 +95,9 @@ def _does(plant: Plant, answer: dict[str, Any]) -> Iterator[str]:
 def _week(plant: Plant) -> Iterator[str]:
     yield "Read the meter" + (" before and after the resin" if plant.resin and plant.elements else "") + ", note it."
     yield "Look under every joint for drips."
-    if plant.elements and plant.shutoff is not None and plant.tank is not None:
-        yield "With the tank full, the drain must be still. If it runs, it runs day and night: call."
+    if plant.elements and plant.shutoff is not None:
+        when = "With the tank full" if plant.tank is not None else "With the brush shut"
+        yield f"{when}, the drain must be still. If it runs, it runs day and night: call."
     elif plant.elements:
         yield "Shut the tap when you stop: while it is open, water runs to the drain."
     if plant.tank is not None:
@@ -164,7 +165,8 @@ def _litres(band: Band) -> str:
         return ""
     if low is None or high is None or high > 5.0 * low:
         return ". How long a filling lasts is not well known beforehand: note the litres"
-    return f". One filling lasts about {value:,.0f} L ({low:,.0f} to {high:,.0f})"
+    about, least, most = (f"{float(f'{litres:.2g}'):,.0f}" for litres in (value, low, high))
+    return f". One filling lasts about {about} L ({least} to {most})"
 
 
 def _spots(plant: Plant, vans: bool) -> Iterator[str]:

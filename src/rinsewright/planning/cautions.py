@@ -54,7 +54,8 @@ def _bans(s: Situation) -> str | None:
 
 
 def _drinking(s: Situation) -> str | None:
-    return "The water made is not drinking water: mark taps and tanks, and neither sell nor hand it out as such."
+    tanks = " and tanks" if s.plant.tank or s.vans else ""
+    return f"The water made is not drinking water: mark taps{tanks}, and neither sell nor hand it out as such."
 
 
 def _pressure(s: Situation) -> str | None:
@@ -65,7 +66,8 @@ def _preservative(s: Situation) -> str | None:
     if not s.has_membranes:
         return None
     text = "New membranes carry preservative: wear gloves and rinse to drain for an hour or more"
-    text += ", with resin and tank by-passed." if s.plant.resin or s.plant.tank else "."
+    behind = " and ".join(name for name, part in (("resin", s.plant.resin), ("tank", s.plant.tank)) if part)
+    text += f", with {behind} by-passed." if behind else "."
     return text + " Bleach ruins membranes and resin; for cleaning chemicals follow the supplier's safety data sheet."
 
 
