@@ -18,6 +18,7 @@ from rinsewright.building.bill import make_bill
 from rinsewright.building.connections import DRAIN, TAP
 from rinsewright.building.result import BuildSheet, Weights
 from rinsewright.catalogue.loader import load_catalogue
+from rinsewright.papers.places import PLACES
 from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
@@ -34,11 +35,6 @@ from rinsewright.site.document import SiteDocument
 from rinsewright.site.reading import read_text
 
 STAGES = ("prepare", "tap", "feed", "membranes", "drain", "product", "power", "rinse", "finish")
-DRAWINGS = {
-    *("unpack", "tap", "cartridge", "membrane-in", "housing-close", "element-series", "element-parallel", "gauge"),
-    *("joint-push-fit", "joint-thread", "drain-gap", "check", "shutoff", "resin", "tank", "float", "pump", "bypass"),
-    *("open-slowly", "delivery", "softener", "inhibitor", "solenoid", "restrictor", "flush", "lift", "blend", "van"),
-}
 KINDS_OF_ROW = {"part", "housing", "connection", "tube", "consumable", "forgotten", "extra"}
 Complaints = Iterator[str]
 
@@ -300,12 +296,16 @@ DRAWN: dict[str, Callable[[Case], bool]] = {
     "element-series": WORDS["in series"],
     "element-parallel": lambda case: any(len(stage) > 1 for stage in case.plant.stages),
     "drain-gap": WORDS["restrictor"],
-    "shutoff": lambda case: case.plant.shutoff is not None,
+    "shutoff": lambda case: case.plant.shutoff is not None and bool(case.plant.elements),
+    "shutoff-feed": lambda case: case.plant.shutoff is not None,
     "resin": WORDS["resin|beads"],
     "tank": lambda case: case.plant.tank is not None or case.plant.supply.kind == "break-tank",
-    "float": WORDS["float valve|float"],
     "pump": WORDS["pumps?"],
     "bypass": WORDS["restrictor"],
+    "bring-in": WORDS["restrictor"],
+    "rinse": WORDS["restrictor"],
+    "return": WORDS[r"recirculat\w+"],
+    "power": lambda case: bool(case.of_kind(Pump, DeliveryPump, Solenoid)),
     "delivery": WORDS["delivery"],
     "softener": WORDS["softener"],
     "inhibitor": WORDS["inhibitor|doser"],
@@ -320,7 +320,7 @@ DRAWN: dict[str, Callable[[Case], bool]] = {
 
 def steps_are_whole(case: Case) -> Complaints:
     for n, step in enumerate(case.sheet.steps, 1):
-        if step.stage not in STAGES or step.drawing not in DRAWINGS:
+        if step.stage not in STAGES or step.drawing not in PLACES:
             yield f"step {n}: {step.stage}, {step.drawing}"
         if not all((step.title, step.why, step.do, step.check)):
             yield f"step {n} has no title, why, do or check"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,7 @@ TESTS = Path(__file__).parents[1]
 SITES = sorted([*TESTS.glob("cases/sites/*.toml"), *TESTS.glob("papers/plants/*.toml")])
 OF_ONE_PART: dict[str, type] = {  # a drawing shows this part alone, so a step that has it must be about such a part
     "cartridge": Cartridge, "membrane-in": Element, "element-series": Element, "element-parallel": Element,
-    "restrictor": Restrictor, "flush": Flush, "shutoff": ShutOff, "resin": ResinVessel, "float": Tank, "lift": Lift,
+    "restrictor": Restrictor, "flush": Flush, "shutoff": ShutOff, "shutoff-feed": ShutOff, "resin": ResinVessel, "lift": Lift,
     "delivery": DeliveryPump, "softener": Softener, "inhibitor": Inhibitor, "solenoid": Solenoid, "blend": Blend,
 }  # fmt: skip
 WORDS: dict[str, type | tuple[type, ...]] = {  # a word, and the parts without which it is not said
@@ -67,6 +68,16 @@ def test_the_place_carries_the_plant_full_of_water(case):
 def test_all_that_joins_stands_in_a_step(case):
     used = {key for step in case.sheet.steps for key in step.items}
     assert {row.key for row in case.sheet.items if row.needed} <= used
+
+
+def test_every_joint_is_made_at_one_step_where_both_its_parts_stand(case):
+    made = [fit for step in case.sheet.steps for fit in step.joints]
+    assert Counter(map(id, made)) == Counter(map(id, case.sheet.fits))
+    placed: set[str] = {"supply"}
+    for step in case.sheet.steps:
+        placed |= set(step.parts)
+        ends = {key.removesuffix(".housing") for fit in step.joints for key in fit.at}
+        assert ends - placed <= {"drain"}, step.title
 
 
 def test_resin_and_tank_come_after_the_rinse(case):

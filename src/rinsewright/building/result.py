@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -82,7 +83,7 @@ class Step:
     """One step of the work. ``parts`` are keys of the plant, ``items`` keys of the parts list; caution "" for none.
 
     ``stage`` is "prepare", "tap", "feed", "membranes", "drain", "product", "power", "rinse" or "finish"; ``drawing``
-    names the drawing of the place.
+    names the drawing of the place. ``joints`` are those that are made in it.
     """
 
     title: str
@@ -94,6 +95,12 @@ class Step:
     drawing: str
     parts: tuple[str, ...]
     items: tuple[str, ...]
+    joints: tuple[Fit, ...] = ()
+
+    @property
+    def adapters(self) -> dict[str, int]:
+        """What goes here between ends that do not fit each other, and how many of it."""
+        return dict(Counter(fit.joint.adapter for fit in self.joints if fit.joint.adapter))
 
 
 @dataclass(frozen=True)
@@ -207,4 +214,5 @@ def _joint(fit: Fit) -> dict[str, Any]:
 
 def _step(step: Step) -> dict[str, Any]:
     row = {key: getattr(step, key) for key in ("title", "why", "do", "check", "caution", "stage", "drawing")}
-    return {**row, "parts": list(step.parts), "items": list(step.items)}
+    fittings = [{"adapter": adapter, "count": count} for adapter, count in step.adapters.items()]
+    return {**row, "parts": list(step.parts), "items": list(step.items), "fittings": fittings}

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from rinsewright.building.bill import make_bill
 from rinsewright.building.connections import DRAIN, TAP, Connections, nominal
+from rinsewright.building.placing import with_joints
 from rinsewright.building.result import BuildSheet, Item
 from rinsewright.building.steps import build_steps
 from rinsewright.building.weights import van_loads, weigh
@@ -20,7 +21,7 @@ def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
     """The build sheet of a plant; needs the tables [supply] and [plant], takes [site], [demand], [prices], [[kit]]."""
     items, tools, way = make_bill(document, plant)
     weights = weigh(plant, items)
-    steps = build_steps(plant, (*items, *tools), way.cuts, weights, document)
+    steps = with_joints(build_steps(plant, (*items, *tools), way.cuts, weights, document), way.fits)
     site = document.model.site
     return BuildSheet(
         site_name=site.name,

@@ -106,7 +106,7 @@ class _Steps:
             f"Full of water the plant weighs about {full:,.0f} kg{tank}: floor and wall must carry it.",
             "You can reach every part, and spilt water runs where it does no harm.",
             "Never guess what a floor or wall carries: ask the builder. Lift heavy parts with two." * (full > HEAVY),
-            "unpack",
+            "stand",
         )
 
     def _joining(self) -> tuple[str, ...]:
@@ -225,7 +225,7 @@ class _Steps:
                 "Leave it off.",
                 "Its test button cuts off the power.",
                 POWER,
-                "pump" if any(isinstance(p, Pump | DeliveryPump) for p in powered) else "solenoid",
+                "power",
             )
             yield self._step("power", say, powered, ("also.rcd",))
 
@@ -241,7 +241,7 @@ class _Steps:
                 f"Let product and drain run to waste for at least an hour.{keep}",
                 "The product's reading has come down and stays, and there is no foam.",
                 "Neither drink nor use this water; where it may go is for local rules.",
-                "bypass",
+                "bypass" if past else "rinse",
             )
             yield self._step("rinse", say, self.plant.elements, ("also.bypass",))
         elif carbon:
@@ -284,7 +284,7 @@ class _Steps:
             "Open the product again.",
             f"With the product shut {drains} within minutes; with it open the plant starts again.",
             "",
-            "shutoff",
+            "shutoff" if self.plant.elements else "shutoff-feed",
         )
 
     def _connect(self, behind: Sequence[Part]) -> Say:
@@ -296,7 +296,7 @@ class _Steps:
             f"Turn the water to {names}; let the air out; throw the first bucket away.",
             "It holds tight, and what comes out reads as the first-run record says.",
             "",
-            "resin" if any(isinstance(part, ResinVessel) for part in behind) else "tank",
+            "bring-in" if self._has("also.bypass") else _vessel(behind),
         )
 
     def _finish(self) -> Iterator[Step]:
@@ -317,7 +317,7 @@ class _Steps:
             "Mark taps and outlets “not drinking water”. Fill in the first-run record and sign it. Explain the plant.",
             "The record is signed, and the customer has shown that they can shut it off.",
             "The water is not drinking water and is not handed out as such.",
-            "gauge",
+            "record",
         )
         yield self._step("finish", say, (), ("tool.meter", "tool.thermometer", "tool.bucket", "tool.watch"))
 
@@ -344,7 +344,7 @@ def _rated(part: Part, say: Say) -> Say:
 def _tube(part: Tube) -> Say:
     do = f"Lay {part.length:g} m without kinks, away from heat and sun. "
     do += "Push it over the barbs and tighten the clips." if part.hose else "Push both ends home; lock the collets."
-    drawing = "joint-thread" if part.hose else "joint-push-fit"
+    drawing = "joint-hose" if part.hose else "joint-push-fit"
     return f"Lay the {part.name}", "A kink or a loose end costs pressure.", do, "Pulling moves no end.", "", drawing
 
 
@@ -445,7 +445,7 @@ def _recirculation(flow: float) -> Say:
         do,
         "Its non-return valve points to the pump.",
         "",
-        "pump",
+        "return",
     )
 
 
@@ -500,12 +500,17 @@ def _tank(part: Tank) -> Say:
         f"Full it holds {part.volume:.2g} t of water. Keep it cold and moving: warm standing water grows legionella."
     )
     why = "It holds the product until it is drawn."
-    return f"Set up the {part.name}", why, do, check, caution, "float" if part.float_valve else "tank"
+    return f"Set up the {part.name}", why, do, check, caution, "tank"
 
 
 def _delivery(part: DeliveryPump) -> Say:
     do = "Fix the delivery pump below the water's level, its arrow to the brush."
     return f"Fit the {part.name}", "It brings water to the brush.", do, "It is not plugged in yet.", POWER, "delivery"
+
+
+def _vessel(behind: Sequence[Part]) -> str:
+    """The drawing of what stands behind."""
+    return "resin" if any(isinstance(part, ResinVessel) for part in behind) else "tank"
 
 
 def _blend(part: Blend) -> Say:

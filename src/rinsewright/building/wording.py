@@ -29,6 +29,11 @@ def _lines(sheet: BuildSheet) -> Iterator[str]:
     yield from _section("Notes", sheet.notes)
 
 
+def plain(adapter: str) -> str:
+    """An adapter's words without the colon behind its kind: "fitting push-fit 12 mm to G 1/2 male"."""
+    return adapter.replace(": ", " ", 1)
+
+
 def _section(title: str, rows: Iterable[str]) -> Iterator[str]:
     """A title with its rows; neither where there are none."""
     said = [row for row in rows if row]
@@ -56,6 +61,7 @@ def _told(number: int, step: Step) -> Iterator[str]:
     yield f"  {number}. {step.title}"
     yield f"     {step.do}"
     yield f"     Why: {step.why}"
+    yield from (f"     With: {count} × {plain(adapter)}" for adapter, count in step.adapters.items())
     yield f"     Check: {step.check}"
     if step.caution:
         yield f"     Caution: {step.caution}"

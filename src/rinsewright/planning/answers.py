@@ -429,6 +429,13 @@ class ListedJoint(Form):
     between: list[Text] = entry("between", "Keys of the two parts.", min_length=2, max_length=2)
 
 
+class StepFitting(Form):
+    """What goes between ends that do not fit each other, at one step."""
+
+    adapter: Text = entry("adapter", "What it is.")
+    count: int = number("count", "", "How many of it.")
+
+
 class BuildStep(Form):
     """One step, in the order of the work."""
 
@@ -443,6 +450,7 @@ class BuildStep(Form):
     drawing: Text = entry("drawing", "Name of the drawing of the place.")
     parts: list[Text] = entry("parts", "Keys of the parts of the plant that it is about.")
     items: list[Text] = entry("rows", "Keys of the parts list that it uses.")
+    fittings: list[StepFitting] = entry("fittings", "What goes between ends that do not fit each other here.")
 
 
 class Van(Form):
