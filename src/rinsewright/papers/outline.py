@@ -48,8 +48,7 @@ def printable(text: str) -> str:
 @cache
 def inks() -> Mapping[str, str]:
     """The colours on white paper: those of the page by day."""
-    day = _template("paper.css").partition("@media")[0]
-    return {**dict(re.findall(r"--([\w-]+): (#\w{6});", day)), "paper": PRINT_PAPER}
+    return {**dict(re.findall(r"--([\w-]+): (#\w{6});", _template("inks-day.css"))), "paper": PRINT_PAPER}
 
 
 @cache
