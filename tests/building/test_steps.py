@@ -21,7 +21,7 @@ TESTS = Path(__file__).parents[1]
 SITES = sorted([*TESTS.glob("cases/sites/*.toml"), *TESTS.glob("papers/plants/*.toml")])
 OF_ONE_PART: dict[str, type] = {  # a drawing shows this part alone, so a step that has it must be about such a part
     "cartridge": Cartridge, "membrane-in": Element, "element-series": Element, "element-parallel": Element,
-    "restrictor": Restrictor, "flush": Flush, "shutoff": ShutOff, "shutoff-feed": ShutOff, "resin": ResinVessel, "lift": Lift,
+    "restrictor": Restrictor, "flush": Flush, "shutoff": ShutOff, "resin": ResinVessel, "lift": Lift,
     "delivery": DeliveryPump, "softener": Softener, "inhibitor": Inhibitor, "solenoid": Solenoid, "blend": Blend,
 }  # fmt: skip
 WORDS: dict[str, type | tuple[type, ...]] = {  # a word, and the parts without which it is not said

@@ -62,8 +62,8 @@ def test_the_same_list_gives_the_same_bytes(tmp_path):
 
 def test_what_people_typed_stays_text(tmp_path):
     text = Path(DEMO).read_text(encoding="utf-8") + '\n[[kit]]\nwhat = "=1+1"\nquantity = 1\n'
-    from rinsewright.jobs.build import BuildTables
+    from rinsewright.jobs.build import BuildPapers
 
-    BuildTables(Site.loads(text).build()).write(tmp_path)
+    BuildPapers(Site.loads(text).build()).write(tmp_path)
     found = [line[0] for line in load_workbook(tmp_path / "parts.xlsx")["parts"].iter_rows(values_only=False)]
     assert [(cell.value, cell.data_type) for cell in found if str(cell.value).startswith("=")] == [("=1+1", "s")]

@@ -276,15 +276,14 @@ class _Steps:
         )
 
     def _shut_off_test(self, valve: ShutOff) -> Say:
-        drains = "the drain stops" if self.plant.elements else "the feed stops"
         return (
             "Test the automatic shut-off",
             "If it does not close, water runs to waste day and night.",
-            f"Shut the product. At about {100.0 * valve.closes_at_ratio:.0f} % of the feed pressure {drains}. "
+            f"Shut the product. At about {100.0 * valve.closes_at_ratio:.0f} % of the feed pressure the drain stops. "
             "Open the product again.",
-            f"With the product shut {drains} within minutes; with it open the plant starts again.",
+            "With the product shut the drain stops within minutes; with it open the plant starts again.",
             "",
-            "shutoff" if self.plant.elements else "shutoff-feed",
+            "shutoff",
         )
 
     def _connect(self, behind: Sequence[Part]) -> Say:

@@ -14,7 +14,10 @@ def add(commands: Any) -> None:
         "build", help="what to build it from and in which order: parts, joints, cuts, weights"
     )
     add_site(command)
-    add_out(command, "the parts list as tables for other programs: parts.csv and parts.xlsx")
+    add_out(
+        command,
+        "build sheet and unpacking check as pages and PDFs, and the parts list as tables: parts.csv, parts.xlsx",
+    )
     command.set_defaults(run=run)
 
 
@@ -22,8 +25,8 @@ def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
     from rinsewright.cli.output import hand_over, require_folder
-    from rinsewright.jobs.build import BuildTables
+    from rinsewright.jobs.build import BuildPapers
 
     require_folder(options.out)
     sheet = Site.load(options.site, parts=options.parts).build()
-    hand_over(sheet, lambda: BuildTables(sheet), options)
+    hand_over(sheet, lambda: BuildPapers(sheet), options)

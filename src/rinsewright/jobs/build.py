@@ -1,4 +1,4 @@
-"""The parts list as tables for other programs."""
+"""The build sheet and the unpacking check as pages and PDFs, and the parts list as tables for other programs."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from datetime import datetime
 from pathlib import Path
 
 from rinsewright.building.result import BuildSheet
+from rinsewright.jobs.pages import write_pages
+from rinsewright.papers.build import build_page, unpacking_page
 
 HEADS = ("what", "size", "quantity", "unit", "in_kit", "needed", "missing", "price", "lead_days", "kind", "why")
 MADE = datetime(2000, 1, 1)  # always: the same list gives the same bytes
@@ -17,12 +19,20 @@ Cell = str | float | None
 
 
 @dataclass(frozen=True)
-class BuildTables:
-    """A build sheet whose parts list can be written to a folder."""
+class BuildPapers:
+    """A build sheet that can be written to a folder."""
 
     sheet: BuildSheet
 
     def write(self, folder: Path) -> list[Path]:
+        """Write ``build`` and ``unpacking`` as page and PDF, and the two tables; returns the files."""
+        pages = {
+            "build": (build_page(self.sheet), "build sheet"),
+            "unpacking": (unpacking_page(self.sheet), "unpacking check"),
+        }
+        return [*write_pages(folder, self.sheet.site_name, pages), *self.write_tables(folder)]
+
+    def write_tables(self, folder: Path) -> list[Path]:
         """Write ``parts.csv`` and ``parts.xlsx`` into a folder; returns the files."""
         plain, cells = folder / "parts.csv", folder / "parts.xlsx"
         with plain.open("w", encoding="utf-8", newline="") as stream:

@@ -8,8 +8,8 @@ from pathlib import Path
 from rinsewright.api import Site
 from rinsewright.firstrun.handover import handover_of
 from rinsewright.firstrun.record import FirstRun
+from rinsewright.jobs.pages import write_pages
 from rinsewright.papers.firstrun import FirstRunPaper, handover_page, record_page
-from rinsewright.papers.pdf import page_pdf
 from rinsewright.site import build
 
 
@@ -26,13 +26,7 @@ class FirstRunPapers:
         if self.site.document.model.demand is not None:
             pack = handover_of(self.site.plan(), self.run)
             pages["handover"] = (handover_page(pack, self.run.answer()), "handover")
-        written = []
-        for name, (html, title) in pages.items():
-            page, pdf = folder / f"{name}.html", folder / f"{name}.pdf"
-            page.write_text(html, encoding="utf-8")
-            pdf.write_bytes(page_pdf(html, self.run.site_name, title))
-            written += [page, pdf]
-        return written
+        return write_pages(folder, self.run.site_name, pages)
 
     def paper(self) -> FirstRunPaper:
         """What stands on the record."""

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.firstrun.handover import Handover
 from rinsewright.firstrun.record import FirstRun
 from rinsewright.firstrun.wording import CAUSES, HOW, NAMES, band_in_words, shown
+from rinsewright.papers.sheets import language, template
 
 if TYPE_CHECKING:
-    from jinja2 import Template
     from markupsafe import Markup
 
 
@@ -42,7 +41,7 @@ def record_page(paper: FirstRunPaper) -> str:
         (CAUSES[cause], f"{100 * (b.value or 0):.0f} % ({100 * (b.low or 0):.0f} to {100 * (b.high or 0):.0f})")
         for cause, b in run.plant_after.items()
     ]
-    return _template("firstrun.html.j2").render(
+    return template("firstrun.html.j2").render(
         paper=paper,
         run=run,
         answer=answer,
@@ -52,13 +51,13 @@ def record_page(paper: FirstRunPaper) -> str:
         after=after if run.lines else [],
         product=run.expected["product_l_min"],
         code=code_to_scan(paper.page, f"Code that opens the page of {run.site_name}") if paper.page else None,
-        lang=_language(paper.country),
+        lang=language(paper.country),
     )
 
 
 def handover_page(handover: Handover, answer: dict[str, Any]) -> str:
     """The handover pack as HTML, in the same dress; ``answer`` gives the versions at its foot."""
-    return _template("handover.html.j2").render(pack=handover, answer=answer, lang=_language(handover.country))
+    return template("handover.html.j2").render(pack=handover, answer=answer, lang=language(handover.country))
 
 
 def code_to_scan(address: str, title: str) -> Markup:
@@ -77,14 +76,3 @@ def _read(line: Any) -> str:
     if line is None:
         return ""
     return "never" if line.measured is None else shown(line.measured, line.what)
-
-
-def _language(country: str) -> str:
-    return "en-GB" if country == "GB" else "en"
-
-
-@cache
-def _template(name: str) -> Template:
-    from rinsewright.papers.plan import environment
-
-    return environment().get_template(name)

@@ -420,10 +420,6 @@ def _shut_off(p: Place) -> None:
     p.name("product out", 212, product + 24, None, 90)
 
 
-def _resin_shut_off(p: Place) -> None:
-    _inline("shutoff", "feed", "in and out by its marks")(p)
-
-
 def _lift(p: Place) -> None:
     stroke: Stroke = "product" if p.plant.elements else "feed"
     if any(getattr(part, "height", 0.0) < 0.0 for part in p.plant.product if part.key in p.step.parts):
@@ -622,7 +618,6 @@ PLACES: dict[str, Callable[[Place], None]] = {
     "drain-gap": _drain_gap,
     "check": _check,
     "shutoff": _shut_off,
-    "shutoff-feed": _resin_shut_off,
     "lift": _lift,
     "bypass": _bypass,
     "bring-in": _bring_in,

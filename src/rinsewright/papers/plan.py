@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from rinsewright.papers.content import VERDICTS, PlanPaper
 from rinsewright.papers.facts import Facts
-from rinsewright.papers.words import MONTHS, listed, opening, plain
+from rinsewright.papers.sheets import environment, language
+from rinsewright.papers.words import MONTHS, listed, plain
 
 if TYPE_CHECKING:
-    from jinja2 import Environment, Template
+    from jinja2 import Template
     from markupsafe import Markup
 
 
@@ -171,7 +172,7 @@ def plan_page(paper: PlanPaper) -> str:
         STANDINGS={name: words for name, words in STANDINGS.items() if _stands(name, paper.answer["sources"])},
         notes=_notes(paper.answer),
         has_tank=any(part.kind == "tank" for part in paper.path.parts()),
-        lang="en-GB" if paper.country == "GB" else "en",
+        lang=language(paper.country),
     )
 
 
@@ -180,24 +181,6 @@ def _template() -> Template:
     made = environment()
     made.globals.update(MONTHS=MONTHS, ION_WORDS=IONS, SATURATION_WORDS=SATURATION)
     return made.get_template("plan.html.j2")
-
-
-def environment() -> Environment:
-    """Where templates are found and read, with everything escaped that is not marked as ours."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    from rinsewright.papers.drawing.surface import MARKS
-
-    made = Environment(
-        loader=PackageLoader("rinsewright.papers"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    made.globals.update(MARKS=MARKS)
-    made.filters.update(plain=plain, opening=opening)
-    return made
 
 
 def _root(paper: PlanPaper) -> dict[str, Any]:

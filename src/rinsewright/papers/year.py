@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from rinsewright.dates import STARTS
 from rinsewright.papers.facts import Facts, spoken
 from rinsewright.papers.plan import YEAR_ROWS, Row
+from rinsewright.papers.sheets import environment, language
 from rinsewright.papers.words import MONTHS, WEEKDAYS, opening
 from rinsewright.planning.wording import date_of, hardest_month
 from rinsewright.planning.year_result import VALUE, YearResult
@@ -89,14 +90,12 @@ def year_page(result: YearResult) -> str:
         notes=list(dict.fromkeys([*answer["notes"], *result.notes])),
         has_tank=any(column.key == "level_end_l" for column in columns),
         banded=result.members > 1,
-        lang="en-GB" if result.country == "GB" else "en",
+        lang=language(result.country),
     )
 
 
 @cache
 def _template() -> Template:
-    from rinsewright.papers.plan import environment
-
     made = environment()
     made.globals.update(MONTHS=MONTHS)
     made.filters.update(date=date_of, when=_when)
