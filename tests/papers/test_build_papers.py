@@ -138,6 +138,14 @@ def test_no_drawing_shows_what_the_plant_has_not(name: str) -> None:
                 assert there(case), (step.title, word)
 
 
+@pytest.mark.parametrize("name", BUILDS)
+@pytest.mark.parametrize("kind", PAGES)
+def test_nothing_is_said_of_membranes_where_there_are_none(kind: str, name: str) -> None:
+    if not sheet_of(name).plant.elements:
+        found = re.findall(r"membrane|preservative|restrictor|brine", said(page_of(kind, name)).lower())
+        assert found == []
+
+
 NAMED = {
     "membrane": lambda case: bool(case.plant.elements),
     "resin": lambda case: case.plant.resin is not None,

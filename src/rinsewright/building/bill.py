@@ -109,7 +109,7 @@ class _Rows:
 
     def _resin(self, part: ResinVessel) -> Iterator[Item]:
         litres = part.volume / LITRE
-        vessel = _of(part, f"{litres:g} L", "It takes out what the membranes let through.")
+        vessel = _of(part, f"{litres:g} L", "It takes out what is left in the water.")
         yield replace(vessel, quantity=float(part.vessels))
         first = _belongs(
             part,
@@ -377,9 +377,9 @@ class _Rows:
 
 _WHY: dict[type[Part], str] = {
     Check: "It lets the water one way only.",
-    Pump: "It raises the pressure on the membranes.",
-    Softener: "It keeps hardness off the membranes.",
-    Inhibitor: "It keeps scale off the membranes.",
+    Pump: "It raises the pressure.",
+    Softener: "It keeps hardness off what follows.",
+    Inhibitor: "It keeps scale away.",
     Solenoid: "It shuts the feed.",
     Restrictor: "It holds the pressure on the membranes and sets the waste.",
     ShutOff: "It shuts the feed when the product is shut.",
