@@ -1,0 +1,73 @@
+"""``rinsewright serve``: the app, on this machine only."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from rinsewright.cli.options import whole
+
+if TYPE_CHECKING:
+    import socket
+
+    from starlette.applications import Starlette
+
+PORT = 8642
+HERE = "127.0.0.1"  # never the network: this machine only
+
+
+def add(commands: Any) -> None:
+    """Put the command into the grammar."""
+    command = commands.add_parser("serve", help="the app, in the browser of this machine")
+    command.add_argument("--book", metavar="WHERE", help="the book to keep: a file or a postgresql:// address")
+    command.add_argument("--port", type=whole(1, 65535, ""), default=PORT, help=f"the port to listen on ({PORT})")
+    command.add_argument("--no-browser", action="store_true", help="open no browser")
+    command.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Carry it out; ends by Ctrl-C."""
+    from contextlib import closing
+
+    listening = _listen(options.port)
+    from rinsewright.store.book import Book
+    from rinsewright.web.app import make_app
+
+    with closing(listening), closing(Book.open(options.book)) as book:
+        hosts = [f"{name}:{options.port}" for name in (HERE, "localhost")]
+        _serve(make_app(book, hosts=hosts), listening, f"http://{HERE}:{options.port}/", not options.no_browser)
+
+
+def _listen(port: int) -> socket.socket:
+    import socket
+    import sys
+
+    from rinsewright.errors import InputError, Problem
+
+    listening = socket.socket()
+    if sys.platform != "win32":  # there it would let two listen on one port
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((HERE, port))
+    except OSError:
+        listening.close()
+        raise InputError(
+            Problem(f"port {port} is not free, perhaps the app runs already; give another with --port")
+        ) from None
+    listening.listen()
+    return listening
+
+
+def _serve(app: Starlette, listening: socket.socket, address: str, browser: bool) -> None:
+    import uvicorn
+
+    config = uvicorn.Config(app, log_level="warning", access_log=False, lifespan="off", server_header=False)
+    print(f"rinsewright is open at {address} (Ctrl-C ends it)", flush=True)
+    if browser:
+        import webbrowser
+
+        webbrowser.open(address)  # the socket listens already: the page waits for the server
+    try:
+        uvicorn.Server(config).run(sockets=[listening])
+    except KeyboardInterrupt:  # how it is meant to end
+        pass

@@ -1,0 +1,175 @@
+"""From a frozen dataclass to a page: template, words, units and navigation, or one fragment of it alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from rinsewright import __version__
+from rinsewright.store.book import Book
+from rinsewright.web.engine import Engine
+from rinsewright.web.units import Units
+from rinsewright.web.words import words
+
+if TYPE_CHECKING:
+    from jinja2 import Environment, Template
+
+# The order in which pages stand in the navigation; one is linked as soon as it has a route of this name.
+GROUPS = (
+    ("plan", ("start", "tap", "plant", "year")),
+    ("build", ("build", "unpacking", "firstrun")),
+    ("keep", ("papers",)),
+)
+HOMES = ("plant", "start", "versions")
+LIGHTS = ("auto", "day", "night")
+
+
+@dataclass(frozen=True)
+class Link:
+    """One page in the navigation."""
+
+    name: str
+    address: str
+    here: bool
+
+
+@dataclass(frozen=True)
+class Group:
+    """Pages that belong together."""
+
+    name: str
+    links: tuple[Link, ...]
+
+    @property
+    def here(self) -> bool:
+        """Whether the page shown is one of them."""
+        return any(link.here for link in self.links)
+
+
+@dataclass(frozen=True)
+class SiteBar:
+    """What stands at the head of every page of a site."""
+
+    slug: str
+    name: str
+    number: int
+    what: str
+    changed_at: datetime
+
+
+def book_of(request: Request) -> Book:
+    """The book that this app keeps."""
+    book: Book = request.app.state.book
+    return book
+
+
+def engine_of(request: Request) -> Engine:
+    """The engine with what it remembers."""
+    engine: Engine = request.app.state.engine
+    return engine
+
+
+def units_of(request: Request) -> Units:
+    """The units the user has chosen."""
+    return Units.of(book_of(request))
+
+
+def has_page(request: Request, name: str) -> bool:
+    """Whether there is a page of this name."""
+    return any(getattr(route, "name", None) == name for route in request.app.routes)
+
+
+def home_of(request: Request, slug: str) -> str:
+    """The first page of a site."""
+    name = next(name for name in HOMES if has_page(request, name))
+    return str(request.app.url_path_for(name, slug=slug))
+
+
+def page(request: Request, template: str, content: Any, *, status: int = 200) -> Response:
+    """A page from ``content`` (in the template: ``page``), or of it the fragments that ``X-Fragment`` names.
+
+    A fragment is a block of the template; its element carries the same name as its id.
+    """
+    found = environment().get_template(template)
+    context = {"page": content, **_surroundings(request)}
+    asked = [name for name in request.headers.get("x-fragment", "").split() if name in found.blocks]
+    return HTMLResponse(_blocks(found, asked, context) if asked else found.render(context), status)
+
+
+def back_to(address: str) -> Response:
+    """After something was changed: go and look at it (303, so that a reload sends nothing again)."""
+    return RedirectResponse(address, 303)
+
+
+@cache
+def environment() -> Environment:
+    """Templates of ours, and beside them those of the papers, of which pages share marks, drawings and inks."""
+    from jinja2 import ChoiceLoader, PackageLoader
+
+    from rinsewright.papers.sheets import environment as papers
+    from rinsewright.web.assets import asset
+
+    made = papers()
+    assert made.loader is not None
+    made.loader = ChoiceLoader([PackageLoader("rinsewright.web"), made.loader])
+    made.globals.update(t=words(), asset=lambda name: asset(name).address, program=__version__)
+    made.filters.update(day=_day, moment=_moment)
+    return made
+
+
+def _blocks(template: Template, names: list[str], context: dict[str, Any]) -> str:
+    return "".join("".join(template.blocks[name](template.new_context(context))) for name in names)
+
+
+def _surroundings(request: Request) -> dict[str, Any]:
+    slug = request.path_params.get("slug")
+    light = request.cookies.get("light", "auto")
+    return {
+        "units": units_of(request),
+        "bar": _bar(request, slug) if slug else None,
+        "groups": _groups(request, slug) if slug else (),
+        "light": light if light in LIGHTS else "auto",
+        "path": request.url.path,
+    }
+
+
+def _bar(request: Request, slug: str) -> SiteBar | None:
+    from rinsewright.store.errors import NotInBook
+
+    try:
+        current = book_of(request).current(slug)
+    except NotInBook:  # the page says so
+        return None
+    return SiteBar(slug, current.name, current.number, current.what, current.made_at)
+
+
+def _groups(request: Request, slug: str) -> tuple[Group, ...]:
+    here = getattr(request.scope.get("route"), "name", None)
+    found = [
+        Group(
+            group,
+            tuple(
+                Link(name, str(request.app.url_path_for(name, slug=slug)), name == here)
+                for name in names
+                if has_page(request, name)
+            ),
+        )
+        for group, names in GROUPS
+    ]
+    return tuple(group for group in found if group.links)
+
+
+def _day(when: datetime) -> str:
+    """A day as people write it, by this machine's clock."""
+    local = when.astimezone()
+    return f"{local.day} {local:%b %Y}"
+
+
+def _moment(when: datetime) -> str:
+    """A day and its time."""
+    return f"{_day(when)}, {when.astimezone():%H:%M}"
