@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.cli.options import whole
@@ -27,13 +28,11 @@ def add(commands: Any) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Carry it out; ends by Ctrl-C."""
-    from contextlib import closing
-
     listening = _listen(options.port)
     from rinsewright.store.book import Book
     from rinsewright.web.app import make_app
 
-    with closing(listening), closing(Book.open(options.book)) as book:
+    with contextlib.closing(listening), contextlib.closing(Book.open(options.book)) as book:
         hosts = [f"{name}:{options.port}" for name in (HERE, "localhost")]
         _serve(make_app(book, hosts=hosts), listening, f"http://{HERE}:{options.port}/", not options.no_browser)
 
@@ -67,7 +66,5 @@ def _serve(app: Starlette, listening: socket.socket, address: str, browser: bool
         import webbrowser
 
         webbrowser.open(address)  # the socket listens already: the page waits for the server
-    try:
+    with contextlib.suppress(KeyboardInterrupt):  # how it is meant to end
         uvicorn.Server(config).run(sockets=[listening])
-    except KeyboardInterrupt:  # how it is meant to end
-        pass

@@ -80,9 +80,8 @@ def _kind(part: BaseModel) -> str:
 
 def _part(part: BaseModel) -> str:
     """A whole part in a line."""
-    given = [
-        f"{name} {_said(getattr(part, name))}" for name in type(part).model_fields if _given(part, name) is not None
-    ]
+    names = [name for name in type(part).model_fields if _given(part, name) is not None]
+    given = [f"{name} {_said(getattr(part, name))}" for name in names]
     return ", ".join(given).replace("_", " ")
 
 

@@ -35,9 +35,8 @@ def _settings(typed: Typed, *, saved: bool = False) -> Settings:
 def show(request: Request) -> Response:
     """The form with what is set."""
     units = units_of(request)
-    return page(
-        request, "settings.html", _settings(Typed(_values(units), units), saved="saved" in request.query_params)
-    )
+    typed = Typed(_values(units), units)
+    return page(request, "settings.html", _settings(typed, saved="saved" in request.query_params))
 
 
 def _values(units: Units) -> dict[str, str]:
