@@ -1,0 +1,154 @@
+"""One database under the book, SQLite or PostgreSQL: how it is reached, and how a transaction begins.
+
+Writers take turns on both: SQLite by its own write lock, PostgreSQL by an advisory lock. So a number given out inside a
+transaction is never given out twice, and neither database has to repeat a transaction.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy
+from sqlalchemy.engine import URL, Connection, Engine, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+
+from rinsewright.store.errors import BookNotUsable
+
+BUSY_S = 30  # how long a writer waits for another process
+TURN = 0x72696E7365  # PostgreSQL's advisory lock of the book's writers
+
+
+def default_file() -> Path:
+    """Where the book is unless another place is named: in the user's data folder."""
+    home = Path.home()
+    if sys.platform == "win32":
+        folder = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        folder = home / "Library" / "Application Support"
+    else:
+        folder = Path(os.environ.get("XDG_DATA_HOME") or home / ".local" / "share")
+    return folder / "rinsewright" / "book.sqlite"
+
+
+def is_url(where: str | Path | None) -> bool:
+    """Whether a place is a database server's address rather than a file."""
+    return isinstance(where, str) and "://" in where
+
+
+class Database:
+    """A place that holds a book. ``where`` names it without a password; ``file`` is None on a server."""
+
+    def __init__(self, where: str | Path | None = None) -> None:
+        if is_url(where):
+            self.file = None
+            url = _server(str(where))
+        else:
+            self.file = _file(default_file() if where is None else Path(where))
+            url = URL.create("sqlite+pysqlite", database=str(self.file))
+        self.where = url.render_as_string(hide_password=True) if self.file is None else str(self.file)
+        self.engine = self._engine(url)
+        self._turn = threading.Lock()
+
+    def _engine(self, url: URL) -> Engine:
+        if self.file is None:
+            try:
+                return sqlalchemy.create_engine(url, pool_pre_ping=True, max_overflow=40)
+            except ModuleNotFoundError:
+                raise BookNotUsable(
+                    self.where, 'a book on PostgreSQL needs one more package: pip install "rinsewright[postgres]"'
+                ) from None
+        # isolation_level None: transactions begin where this module says so, and hold changes to tables too.
+        engine = sqlalchemy.create_engine(
+            url, max_overflow=40, connect_args={"isolation_level": None, "timeout": BUSY_S}
+        )
+        sqlalchemy.event.listen(engine, "connect", _prepare)
+        return engine
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A transaction that sees one moment of the book."""
+        with self._speaking(), self.engine.connect() as connection:
+            if self.file is None:
+                connection = connection.execution_options(isolation_level="REPEATABLE READ")
+            with connection.begin():
+                if self.file is not None:
+                    connection.exec_driver_sql("BEGIN")
+                yield connection
+
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction that is kept whole or not at all, one at a time over all threads and processes."""
+        with self._speaking(), self._turn, self.engine.connect() as connection, connection.begin():
+            if self.file is None:
+                connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({TURN})")
+            else:
+                connection.exec_driver_sql("BEGIN IMMEDIATE")
+            yield connection
+
+    @contextlib.contextmanager
+    def _speaking(self) -> Iterator[None]:
+        """Say what the database says in one sentence."""
+        try:
+            yield
+        except DBAPIError as error:
+            if isinstance(error, sqlalchemy.exc.ProgrammingError | sqlalchemy.exc.IntegrityError):
+                raise  # a mistake of ours, not of the place
+            raise BookNotUsable(self.where, _reason(error)) from error
+
+    def close(self) -> None:
+        """Let go of all connections."""
+        self.engine.dispose()
+
+
+def _prepare(connection: Any, _: Any) -> None:
+    """Set up one SQLite connection. FULL: an answered write outlives a power cut."""
+    for pragma in ("foreign_keys = ON", "synchronous = FULL"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _server(where: str) -> URL:
+    try:
+        url = make_url(where)
+    except (ArgumentError, NoSuchModuleError, ValueError):
+        url = None
+    if url is None or url.get_backend_name() not in ("postgresql", "postgres"):
+        shown = where if url is None else url.render_as_string(hide_password=True)
+        raise BookNotUsable(
+            shown.partition("://")[0] + "://…",
+            "this is not an address of a book; give a file, or postgresql://user@server/database",
+        )
+    return url.set(drivername="postgresql+psycopg")
+
+
+def _file(path: Path) -> Path:
+    path = path.expanduser().absolute()
+    if path.is_dir():
+        raise BookNotUsable(str(path), "this is a folder; give a file for the book, as book.sqlite in it")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        raise BookNotUsable(
+            str(path), f"the book's folder cannot be made ({_lower(error.strerror)}); give another place with --book"
+        ) from None
+    return path
+
+
+def _reason(error: DBAPIError) -> str:
+    words = " ".join(str(error.orig).split())
+    if "not a database" in words:
+        return "this file is not a book; give the book's file, or a new name for a new book"
+    if "unable to open" in words or "readonly" in words:
+        return f"the book cannot be opened or written to ({words}); give another place with --book"
+    if "locked" in words:
+        return f"another program has held the book for more than {BUSY_S} s; end it and try again"
+    return f"the database does not answer as it should ({words}); see to it and try again"
+
+
+def _lower(text: str | None) -> str:
+    return (text or "unknown reason").lower()
