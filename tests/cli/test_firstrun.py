@@ -112,3 +112,13 @@ def test_refusals_in_one_sentence(capsys, tmp_path, arguments, readings, said):
 def test_a_line_that_the_plant_has_not_is_refused(capsys, tmp_path):
     assert main(["firstrun", ALONE, "--measured", measured(tmp_path, membrane_bar=3.0)]) == 2
     assert "no membrane" in capsys.readouterr().err
+
+
+def test_without_a_demand_it_says_that_there_is_no_handover(capsys, tmp_path):
+    text = Path(DEMO).read_text(encoding="utf-8")
+    start, end = text.index("[demand]"), text.index("[plant]")
+    site = tmp_path / "site.toml"
+    site.write_text(text[:start] + text[end:], encoding="utf-8")
+    assert main(["firstrun", str(site), "--out", str(tmp_path / "out")]) == 0
+    assert "no handover pack" in capsys.readouterr().err
+    assert sorted(file.name for file in (tmp_path / "out").iterdir()) == ["firstrun.html", "firstrun.pdf"]

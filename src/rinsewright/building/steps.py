@@ -349,12 +349,13 @@ def _tube(part: Tube) -> Say:
 
 def _cartridge(part: Cartridge) -> Say:
     do = f"Grease the housing's O-ring, put the {part.media} cartridge in, and tighten the housing by hand to the stop."
-    flush = " Flush it to a bucket on its own until clear before you join what follows, then shut the stop valve." * (
-        part.media == "carbon"
-    )
+    if part.media == "carbon":
+        do += (
+            " With the stop valve a quarter open flush it to a bucket until clear, then shut it and join what follows."
+        )
     why = "Carbon takes out chlorine; its dust must not go on." if part.media == "carbon" else "It holds back grit."
     check = "The O-ring lies in its groove; the inlet is the side marked in."
-    return f"Fit the {part.name}", why, do + flush, check, PRESSURE, "cartridge"
+    return f"Fit the {part.name}", why, do, check, PRESSURE, "cartridge"
 
 
 def _softener(part: Softener) -> Say:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.cli.options import add_out, add_site, add_temperature, between
@@ -60,6 +61,10 @@ def run(options: argparse.Namespace) -> None:
         measured=options.measured,
     )
     hand_over(record, lambda: _papers(site, record), options)
+    if options.out is not None and site.document.model.demand is None:
+        print(
+            "no handover pack: the site file has no [demand], so it cannot say what the plant is for", file=sys.stderr
+        )
 
 
 def _papers(site: Site, record: FirstRun) -> FirstRunPapers:
