@@ -15,8 +15,9 @@ from sqlalchemy import ColumnElement, Connection, Integer, Row, Select, Table, c
 from rinsewright.errors import InputError, Problem
 from rinsewright.store.database import Database
 from rinsewright.store.errors import BookNotUsable, ChangedMeanwhile, NotInBook
+from rinsewright.store.migrate import bring_up_to_date
 from rinsewright.store.rows import Document, DocumentRow, FirstRunRow, SiteRow, Version
-from rinsewright.store.schema import DOCUMENT, FIRST_RUN, METADATA, READING, SETTING, SITE, TICK, VERSION
+from rinsewright.store.schema import DOCUMENT, FIRST_RUN, READING, SETTING, SITE, TICK, VERSION
 
 SLUG_LENGTH = 60
 
@@ -36,8 +37,11 @@ class Book:
         Raises :class:`BookNotUsable` where that cannot be, or where a newer program wrote the book.
         """
         database = Database(where)
-        with database.writing() as connection:
-            METADATA.create_all(connection)
+        try:
+            bring_up_to_date(database)
+        except BaseException:
+            database.close()
+            raise
         return cls(database)
 
     def close(self) -> None:
@@ -276,6 +280,39 @@ class Book:
         with self._database.writing() as connection:
             connection.execute(SETTING.delete().where(SETTING.c.key == key))
             connection.execute(SETTING.insert().values(key=key, value=value))
+
+    # The whole book
+
+    def backup(self, file: str | Path) -> None:
+        """Write the book as it is at this moment to one new SQLite file, also where the book is on PostgreSQL.
+
+        Raises :class:`BookNotUsable` where the file is there already or cannot be written.
+        """
+        from rinsewright.store.backup import back_up
+
+        back_up(self._database, Path(file))
+
+    def restore(self, file: str | Path) -> Path | None:
+        """Put a backup's content in place of this book's; returns the copy kept of what was there, None if nothing.
+
+        A book on PostgreSQL has to be empty. Raises :class:`BookNotUsable`, and changes nothing, where that is not so
+        or the backup is not whole.
+        """
+        from rinsewright.store.backup import restore
+
+        return restore(Path(file), self._database)
+
+    def export_to(self, folder: str | Path) -> None:
+        """Write everything as TOML, CSV and the documents' own files to a new or empty folder."""
+        from rinsewright.store.exchange import export
+
+        export(self._database, Path(folder))
+
+    def import_from(self, folder: str | Path) -> None:
+        """Fill this empty book with an export. Raises :class:`BookNotUsable`, and changes nothing, where it cannot."""
+        from rinsewright.store.exchange import read_back
+
+        read_back(Path(folder), self._database)
 
 
 # Asking the tables
