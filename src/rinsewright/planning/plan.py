@@ -65,7 +65,7 @@ class Plan:
         s = self.situation
         return stamped(
             {
-                **{name: self._operating(point) for name, point in s.points()},
+                **{name: s.told(point) for name, point in s.points()},
                 "resin": dict(s.resin) if s.resin is not None else None,
                 "cartridges": [dict(row) for row in s.cartridges],
                 "membranes": dict(s.membranes) if s.membranes is not None else None,
@@ -79,15 +79,6 @@ class Plan:
                 "sources": citations.sources(s),
             }
         )
-
-    def _operating(self, point: Operating) -> dict[str, Any] | None:
-        if point.solved is None:
-            return None
-        day = self.situation.working_day_litres
-        answer = point.solved.answer()
-        flows = answer["drain"]["flow_l_min"] / answer["product"]["flow_l_min"]
-        hours = None if day is None else point.fill_hours(day * LITRE)
-        return {"temperature_c": point.temperature_c, **answer, "fill_hours": hours, "drain_l_per_product_l": flows}
 
     @cached_property
     def cold_to_warm(self) -> list[dict[str, Any]]:

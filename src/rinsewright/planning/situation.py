@@ -85,6 +85,15 @@ class Situation:
         yield "coldest", self.coldest
         yield "warmest", self.warmest
 
+    def told(self, point: Operating) -> dict[str, Any] | None:
+        """One of the points as the contract's object, with the hours that an average working day's water takes."""
+        if point.solved is None:
+            return None
+        answer, day = point.solved.answer(), self.working_day_litres
+        hours = None if day is None else point.fill_hours(day * LITRE)
+        flows = answer["drain"]["flow_l_min"] / answer["product"]["flow_l_min"]
+        return {"temperature_c": point.temperature_c, **answer, "fill_hours": hours, "drain_l_per_product_l": flows}
+
     def first(self, kind: type[Part]) -> Part | None:
         """The first part of a kind on any line."""
         lines = (self.plant.feed, self.plant.drain, self.plant.product)
