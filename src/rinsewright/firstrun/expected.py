@@ -7,7 +7,6 @@ Every spread is a statement of ours, with its origin beside it, as a standard de
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -107,13 +106,7 @@ class Prediction:
     def band(self, key: str) -> Band:
         """The band of one line before anything is measured."""
         column = COLUMN[key]
-        values = self.members[:, column]
-        if 2 * np.isfinite(values).sum() < len(values):  # as a shut-off that most waters would not let close
-            return Band(None)
-        band = Band.of(float(self.central[column]), values)
-        if key == "after_resin_meter_ppm" and band.value is not None:
-            return Band(band.value, float(np.floor(band.low or 0.0)), float(np.ceil(band.high or 0.0)))
-        return band
+        return _band(key, float(self.central[column]), self.members[:, column])
 
 
 def predict(
@@ -123,28 +116,102 @@ def predict(
 
     Raises :class:`NoWorkingState` where the central plant does not work.
     """
-    rng = np.random.default_rng(seed)
-    n = members + 1
+    temperature, running = np.array([conditions.temperature_c]), None
+    if conditions.running_bar is not None:
+        running = np.array([conditions.running_bar])
+    seen = _see(document, plant, tap, _Day(temperature, running, conditions.running_l_min), _Chance(members, 1, seed))
+    reason = seen.batch.refusal(0)
+    if reason is not None:
+        raise reason
+    return Prediction(conditions, seen.central[0], seen.members[0], seen.causes, seen.batch)
 
-    def draw(spread: float) -> Array:
-        """Deviations of the members, none for the central lane."""
-        values = spread * rng.standard_normal(n)
-        values[0] = 0.0
-        return values
 
-    stated_k = float(kelvin(conditions.temperature_c))
+def bands_over(
+    document: SiteDocument, plant: Plant, tap: Tap, temperature_c: Array, running_bar: Array | None, members: int
+) -> dict[str, list[Band]]:
+    """Every line's band under many conditions at once, arrays (conditions,); not known where the plant does not work.
+
+    ``running_bar`` is at the tap at the plant's own flow; None leaves the pressure to the supply's curve.
+    """
+    days = len(temperature_c)
+    seen = _see(document, plant, tap, _Day(temperature_c, running_bar), _Chance(members, days))
+    works = [seen.batch.refusal(day * (members + 1)) is None for day in range(days)]
+    return {
+        key: [
+            _band(key, seen.central[day, column], seen.members[day, :, column]) if works[day] else Band(None)
+            for day in range(days)
+        ]
+        for key, column in COLUMN.items()
+    }
+
+
+def _band(key: str, central: float, members: Array) -> Band:
+    if 2 * np.isfinite(members).sum() < len(members):  # as a shut-off that most waters would not let close
+        return Band(None)
+    band = Band.of(float(central), members)
+    if key == "after_resin_meter_ppm" and band.value is not None:
+        return Band(band.value, float(np.floor(band.low or 0.0)), float(np.ceil(band.high or 0.0)))
+    return band
+
+
+@dataclass(frozen=True)
+class _Day:
+    """Conditions side by side; arrays (conditions,). Lanes are all members of the first, of the second and so on."""
+
+    temperature_c: Array
+    running_bar: Array | None
+    running_l_min: float | None = None
+
+
+class _Chance:
+    """What the members differ by: drawn once, and the same under all conditions."""
+
+    def __init__(self, members: int, conditions: int, seed: int = SEED) -> None:
+        self.rng = np.random.default_rng(seed)
+        self.members = members
+        self.conditions = conditions
+
+    @property
+    def lanes(self) -> int:
+        """Members and the central one, under all conditions."""
+        return (self.members + 1) * self.conditions
+
+    def draw(self, spread: Array | float) -> Array:
+        """Deviations of the members, none for the central lane; ``spread`` may differ from lane to lane."""
+        normal = self.rng.standard_normal(self.members + 1)
+        normal[0] = 0.0
+        return np.asarray(spread * np.tile(normal, self.conditions))
+
+    def per_lane(self, values: Array) -> Array:
+        """Values (conditions,) for each lane."""
+        return np.repeat(values, self.members + 1)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What all members read under all conditions."""
+
+    central: Array  # (conditions, keys)
+    members: Array  # (conditions, members, keys)
+    causes: Causes  # of the members under the first conditions
+    batch: Batch
+
+
+def _see(document: SiteDocument, plant: Plant, tap: Tap, day: _Day, chance: _Chance) -> _Seen:
+    draw, rng, n, members = chance.draw, chance.rng, chance.lanes, chance.members
+    stated_k = chance.per_lane(kelvin(day.temperature_c))
     warm = stated_k + draw(THERMOMETER)
-    water = _waters(tap, np.exp(draw(STRENGTH)), np.clip(warm, 273.15, 318.15), rng)
-    cold = max(0.0, (T25 - stated_k) / 20.0)
+    water = _waters(tap, np.exp(draw(STRENGTH)), np.clip(warm, 273.15, 318.15), chance)
+    cold = np.maximum(0.0, (T25 - stated_k) / 20.0)
     tolerance = max((element.tolerance for element in plant.elements), default=0.0)
     spread = Spread(
-        water=np.exp(draw(float(np.hypot(tolerance / 1.645, COLD_SPREAD * cold)))),
-        salt=np.exp(draw(float(np.hypot(PASSAGE, COLD_PASSAGE * cold)))),
+        water=np.exp(draw(np.hypot(tolerance / 1.645, COLD_SPREAD * cold))),
+        salt=np.exp(draw(np.hypot(PASSAGE, COLD_PASSAGE * cold))),
         film=np.exp(draw(FILM_SPREAD)),
         restrictor=np.exp(draw(RESTRICTOR)),
     )
     gauge = draw(GAUGE) * BAR
-    supplied = _supplied(plant, water, conditions, gauge, draw)
+    supplied = _supplied(plant, water, day, gauge, chance)
     batch = solve_batch(supplied.plant, water, supplied.standing, spread=spread)
 
     slope = draw(METER_SLOPE)
@@ -159,9 +226,9 @@ def predict(
     put("tap_meter_ppm", meter.reads(waters.tap))
     put("product_l_min", (state.product_flow + state.blend_flow) / L_MIN * bucket * np.exp(draw(WATCH)))
     if plant.resin is not None:
-        residue = FRESH_RESIN_PPM * rng.exponential(size=n)
+        residue = FRESH_RESIN_PPM * rng.exponential(size=members + 1)
         residue[0] = FRESH_RESIN_PPM
-        put("after_resin_meter_ppm", meter.reads(waters.delivered) + residue)
+        put("after_resin_meter_ppm", meter.reads(waters.delivered) + np.tile(residue, chance.conditions))
     if plant.stages:
         put("product_meter_ppm", meter.reads(waters.product) * mix)
         put("drain_l_min", state.drain_flow / L_MIN * bucket * np.exp(draw(WATCH)))
@@ -172,13 +239,14 @@ def predict(
     values[np.logical_not(state.solved)] = np.nan
     # A rounded reading is off by up to half a digit either way; so drawn, bands do not jump from digit to digit.
     digit = np.array([RESOLUTION[key] for key in KEYS]) * rng.uniform(-0.5, 0.5, (members, len(KEYS)))
-    seen = np.maximum(values[1:] + digit, 0.0)
+    read = values.reshape(chance.conditions, members + 1, len(KEYS))
+    first = slice(1, members + 1)
     causes = Causes(
-        water_permeance=np.asarray(spread.water)[1:],
-        salt_passage=(spread.salt * mix)[1:],
-        restrictor_flow=np.asarray(spread.restrictor)[1:],
+        water_permeance=np.asarray(spread.water)[first],
+        salt_passage=(spread.salt * mix)[first],
+        restrictor_flow=np.asarray(spread.restrictor)[first],
     )
-    return Prediction(conditions, values[0], seen, causes, batch)
+    return _Seen(read[:, 0], np.maximum(read[:, 1:] + digit, 0.0), causes, batch)
 
 
 @dataclass(frozen=True)
@@ -196,13 +264,14 @@ class _Meter:
         return np.asarray(plain * (1.0 + 0.02 * away) / (1.0 + self.slope * away) * self.scale)
 
 
-def _waters(tap: Tap, strength: Array, temperature_k: Array, rng: np.random.Generator) -> Water:
+def _waters(tap: Tap, strength: Array, temperature_k: Array, chance: _Chance) -> Water:
     """The central water, then each member's: one of the tap's likely waters, somewhat stronger or weaker today."""
     likely = tap.members
-    chosen = rng.permutation(np.arange(len(strength) - 1) % len(likely.solutes))
-    solutes = np.concatenate([tap.water.solutes, likely.solutes[chosen]]) * strength[:, None]
-    carbon = np.concatenate([tap.water.carbon, likely.carbon[chosen]]) * strength
-    return Water(solutes, carbon, temperature_k)
+    chosen = chance.rng.permutation(np.arange(chance.members) % len(likely.solutes))
+    solutes = np.concatenate([tap.water.solutes, likely.solutes[chosen]])
+    carbon = np.concatenate([tap.water.carbon, likely.carbon[chosen]])
+    times = chance.conditions
+    return Water(np.tile(solutes, (times, 1)) * strength[:, None], np.tile(carbon, times) * strength, temperature_k)
 
 
 @dataclass(frozen=True)
@@ -222,26 +291,23 @@ class _Supplied:
         return np.asarray(standing + self.resistance * tap_flow**2)
 
 
-def _supplied(
-    plant: Plant, water: Water, conditions: Conditions, gauge: Array, draw: Callable[[float], Array]
-) -> _Supplied:
+def _supplied(plant: Plant, water: Water, day: _Day, gauge: Array, chance: _Chance) -> _Supplied:
     """The supply today: by its curve, or as it was read. Pump and cartridges off their statements count as pressure."""
-    supply, runs = plant.supply, plant
-    if conditions.running_bar is None:
+    supply, runs, draw = plant.supply, plant, chance.draw
+    if day.running_bar is None:
         share = STANDING_ESTIMATED if supply.standing_estimated else STANDING
         standing = supply.standing_pa * (1.0 + draw(share))
     else:
-        standing = (conditions.running_bar + draw(GAUGE_READING)) * BAR - gauge
-        if conditions.running_l_min is None:
+        standing = (chance.per_lane(day.running_bar) + draw(GAUGE_READING)) * BAR - gauge
+        if day.running_l_min is None:
             runs = replace(plant, supply=replace(supply, resistance=0.0))
         else:
-            standing = standing + supply.resistance * (conditions.running_l_min * L_MIN) ** 2
-    first = solve_batch(runs, water[:1], standing[:1])
-    reason = first.refusal(0)
-    if reason is not None:
-        raise reason
-    flow, fluid = first.state.tap_flow, Fluid.at(water.temperature_k[:1])
-    extra = np.zeros(len(standing))
+            standing = standing + supply.resistance * (day.running_l_min * L_MIN) ** 2
+    central = slice(None, None, chance.members + 1)
+    first = solve_batch(runs, water[central], standing[central])
+    # Where the central plant does not work there is no flow to lose pressure by; who asked is told so.
+    flow = chance.per_lane(np.where(first.state.solved, first.state.tap_flow, 0.0))
+    extra, fluid = np.zeros(len(standing)), Fluid.at(chance.per_lane(np.asarray(water.temperature_k)[central]))
     if plant.pump is not None:
         extra = extra + draw(PUMP_HEAD) * plant.pump.added(flow)
     for part in plant.feed:
