@@ -1,0 +1,240 @@
+"""From five answers to a first site file: what is not known is guessed, and every guess says so in its own line.
+
+Where there is nothing yet, the smallest of a few generic layouts is taken that makes the day's water in time on the
+coldest day; each is really solved. The guesses are common practice without a published source.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import ceil
+from typing import Literal
+
+import numpy as np
+
+from rinsewright.catalogue.loader import Catalogue, load_catalogue
+from rinsewright.errors import InputError, Problem
+from rinsewright.planning.tap import tap_of
+from rinsewright.site import build
+from rinsewright.site.document import SiteDocument
+from rinsewright.site.reading import read_text
+from rinsewright.site.schema import WEEKDAYS
+from rinsewright.solve.result import solve_batch
+
+Has = Literal["nothing", "elements", "resin", "tank"]
+SIZES = ("4040", "4021", "2540", "2521")
+
+FILL_HOURS = 10.0  # in which a day's water should be made in the cold: overnight
+DAYS_IN_TANK = 1.5
+COLDEST_C, WARMER_C = 5.0, 14.0  # mains in a cold month, and how much warmer it gets
+FLOW_L_MIN = 10.0  # of a running test whose flow nobody measured
+SOFT_US_CM = 200.0  # below it resin alone is often the cheapest: about 100 ppm on a cheap meter
+DRAIN_AT_BAR = 4.0  # at which restrictors are stamped
+PUMP = "centrifugal booster"
+GUESS = "guessed: "
+NOT_PRINTED = re.compile(r"[\x00-\x1f\x7f]")
+
+
+@dataclass(frozen=True)
+class Answers:
+    """The five answers: meter reading, running pressure, litres a working day, coldest water, what there is already.
+
+    ``running_l_min`` and ``coldest_c`` are None where not known. What there is: nothing, so many ``elements`` of a
+    ``size``, ``resin_litres`` of resin and nothing before it, or a tank of ``tank_litres``.
+    """
+
+    meter_ppm: float
+    running_bar: float
+    litres_a_day: float
+    coldest_c: float | None = None
+    running_l_min: float | None = None
+    meter_factor: float = 0.5
+    has: Has = "nothing"
+    size: str = "4040"
+    elements: int = 1
+    resin_litres: float = 7.0
+    tank_litres: float | None = None
+    name: str = "New site"
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A plant in a few words: so many elements of a size side by side (none: resin alone), with a booster or not."""
+
+    elements: int
+    size: str = ""
+    pump: bool = False
+    drain_l_min: float = 0.0
+    resin_litres: float = 25.0
+
+
+LAYOUTS = (
+    Layout(1, "4021"),
+    Layout(1, "4040"),
+    Layout(2, "4040"),
+    Layout(1, "4040", pump=True),
+    Layout(2, "4040", pump=True),
+)
+"""From the smallest to the largest; a pump wants power and care, so it comes after the second element."""
+
+
+def start_site(answers: Answers) -> str:
+    """A whole site file from five answers.
+
+    Raises :class:`InputError` for answers that no site file takes. A plant that cannot make the water in time is
+    still written down, the largest of the layouts: the plan then says what is wrong.
+    """
+    if answers.has == "elements":
+        if answers.size not in SIZES:
+            raise InputError(Problem(f'"{answers.size}" is not a size of element; known are {", ".join(SIZES)}'))
+        return _text(answers, _with_drain(answers, Layout(answers.elements, answers.size), load_catalogue())[0])
+    if answers.has == "resin":
+        return _text(answers, Layout(0, resin_litres=answers.resin_litres))
+    if answers.meter_ppm / answers.meter_factor < SOFT_US_CM:
+        return _text(answers, Layout(0, resin_litres=25.0))
+    return _text(answers, _smallest(answers))
+
+
+def next_to_measure(text: str) -> tuple[str, ...]:
+    """What would make the answer of a site file surer, the most telling first, by the key in which it goes."""
+    return tuple(key for key, missing in _unknown(text, read_text(text)) if missing)
+
+
+def _unknown(text: str, document: SiteDocument) -> Iterator[tuple[str, bool]]:
+    water, supply = document.model.water, document.model.supply
+    if supply is not None:
+        yield "flow", not supply.flowing or _is_guess(text, "flowing")
+        yield "standing", supply.standing_bar is None
+    if water is not None:
+        field, analysed = water.field, water.ions_mg_l is not None
+        yield "hardness", not analysed and (field is None or field.hardness_mg_l_caco3 is None)
+        yield "coldest", water.season is None or _is_guess(text, "coldest_c")
+        yield "temperature", _is_guess(text, "temperature_c")
+        yield "ph", water.ph is None
+        yield "report", not analysed
+
+
+def _is_guess(text: str, key: str) -> bool:
+    """Whether a line of the text gives this key and says that it is a guess."""
+    return re.search(rf"^{key} *=.*# {GUESS}", text, re.MULTILINE) is not None
+
+
+def _smallest(answers: Answers) -> Layout:
+    """The first layout that makes the day's water in time; where none does, the one that makes most."""
+    catalogue, found = load_catalogue(), []
+    for layout in LAYOUTS:
+        fitted, made = _with_drain(answers, layout, catalogue)
+        if made * FILL_HOURS * 60.0 >= answers.litres_a_day:
+            return fitted
+        found.append((made, fitted))
+    return max(found, key=lambda one: one[0])[1]
+
+
+def _with_drain(answers: Answers, layout: Layout, catalogue: Catalogue) -> tuple[Layout, float]:
+    """The layout with the smallest restrictor in stock that sends to drain what it makes, and what it makes when cold.
+
+    That product [L/min] is 0 where it has no working state.
+    """
+    fitted = replace(layout, drain_l_min=2.0 * layout.elements)
+    _, (warm, drain_bar) = _ends(_text(answers, fitted), catalogue)
+    if warm > 0.0 and drain_bar > 0.0:
+        wanted = warm * (DRAIN_AT_BAR / drain_bar) ** 0.5  # an orifice: flow with the square root of the pressure
+        stock = _stock(catalogue)
+        fitted = replace(fitted, drain_l_min=next((flow for flow in stock if flow >= wanted), stock[-1]))
+    (cold, _), _ = _ends(_text(answers, fitted), catalogue)
+    return fitted, cold
+
+
+def _stock(catalogue: Catalogue) -> list[float]:
+    """Orifices in the catalogue by their flow [L/min] at :data:`DRAIN_AT_BAR`."""
+    known = [entry.values for entry in catalogue.entries["restrictors"].values()]
+    return sorted(one["flow_l_min"] for one in known if one["exponent"] > 0.0 and one["at_bar"] == DRAIN_AT_BAR)
+
+
+def _ends(text: str, catalogue: Catalogue) -> list[tuple[float, float]]:
+    """Product [L/min] and pressure at the drain end [bar] in the coldest and in the warmest water; 0 if it fails."""
+    document = read_text(text, "the new site")
+    plant, season = build.build_plant(document, catalogue), build.season_input(document)
+    assert season is not None  # _text writes one
+    water = tap_of(document).water[np.zeros(2, dtype=np.intp)]
+    water = water.with_temperature(np.array([season.coldest_k, season.warmest_k]))
+    batch = solve_batch(plant, water, np.full(2, plant.supply.standing_pa))
+    columns, works = batch.columns(), batch.works
+    return [
+        (float(made), float(bar)) if ok else (0.0, 0.0)
+        for made, bar, ok in zip(columns["product_l_min"], columns["drain_bar"], works, strict=True)
+    ]
+
+
+def _text(answers: Answers, layout: Layout) -> str:
+    """The site file."""
+    return "\n\n".join((*_given(answers), *_plant(answers, layout))) + "\n"
+
+
+def _given(answers: Answers) -> Iterator[str]:
+    """What was answered, and what is guessed with it."""
+    name = NOT_PRINTED.sub("", answers.name).strip() or "New site"
+    yield (
+        "# Made from five answers. A line that says so is a guess, common practice without a published source:\n"
+        "# put what is measured in its place and take the remark away."
+    )
+    yield "schema = 1"
+    yield f"[site]\nname = {json.dumps(name, ensure_ascii=False)}"
+    coldest = COLDEST_C if answers.coldest_c is None else answers.coldest_c
+    warmest = min(45.0, coldest + WARMER_C)
+    yield (
+        f"[water]\ntemperature_c = {0.5 * (coldest + warmest):g}  # {GUESS}between the coldest and the warmest water"
+    )
+    yield f"[water.field]\nmeter_ppm = {answers.meter_ppm:g}\nmeter_factor = {answers.meter_factor:g}"
+    remark = f"  # {GUESS}mains in a cold month" if answers.coldest_c is None else ""
+    yield (
+        f"[water.season]\ncoldest_c = {coldest:g}{remark}\n"
+        f"warmest_c = {warmest:g}  # {GUESS}{WARMER_C:g} °C above the coldest"
+    )
+    flow = FLOW_L_MIN if answers.running_l_min is None else answers.running_l_min
+    remark = f"  # {GUESS}the flow, of a tap well open" if answers.running_l_min is None else ""
+    yield (
+        '[supply]\nkind = "mains"\n'
+        f"flowing = [{{ flow_l_min = {flow:g}, pressure_bar = {answers.running_bar:g} }}]{remark}"
+    )
+    days = ", ".join(f"{day} = {answers.litres_a_day:g}" for day in WEEKDAYS[:5])
+    yield (
+        f"[demand]\nlitres_per_day = {{ {days}, sat = 0, sun = 0 }}  # {GUESS}Monday to Friday alike\n"
+        f"product_limit_ppm = 10  # {GUESS}where resin is usually changed\nmeter_factor = {answers.meter_factor:g}"
+    )
+
+
+def _plant(answers: Answers, layout: Layout) -> Iterator[str]:
+    """The plant in flow order; parts are generic sizes of the catalogue."""
+    yield (
+        '[plant]\narrangement = "parallel"\n\n'
+        f'[[plant.feed]]\npart = "tube"\nsize = "12 mm tube"  # {GUESS}a usual size\n'
+        f"length_m = 6.0  # {GUESS}from the tap to the plant\nfittings_k = 3.0  # {GUESS}a few elbows"
+    )
+    yield f'[[plant.feed]]\npart = "cartridge"\nmedia = "sediment"\nsize = "10 in fine sediment"  # {GUESS}a usual size'
+    if layout.elements:
+        yield f'[[plant.feed]]\npart = "cartridge"\nmedia = "carbon"\nsize = "10 in carbon"  # {GUESS}a usual size'
+        if layout.pump:  # behind the cartridges, whose housings then see the tap's pressure alone
+            yield f'[[plant.feed]]\npart = "pump"\nsize = "{PUMP}"  # {GUESS}the tap alone is too weak'
+        remark = "" if answers.has == "elements" else f"  # {GUESS}the smallest that makes the water in time"
+        for _ in range(layout.elements):
+            yield f'[[plant.membranes]]\npart = "{layout.size} low pressure"{remark}'
+        yield (
+            f'[[plant.drain]]\npart = "restrictor"\nflow_l_min = {layout.drain_l_min:g}  # {GUESS}about as much to '
+            f"drain as is made\nat_bar = {DRAIN_AT_BAR:g}\nexponent = 0.5"
+        )
+        yield '[[plant.product]]\npart = "check"\n\n[[plant.product]]\npart = "shutoff"'
+    litres = layout.resin_litres if not layout.elements else 11.0 if layout.elements > 1 else 7.0
+    remark = "" if answers.has == "resin" else f"  # {GUESS}a usual vessel"
+    yield f'[[plant.product]]\npart = "resin"\nlitres = {litres:g}{remark}'
+    given = answers.tank_litres is not None
+    tank = answers.tank_litres or max(100.0, 50.0 * ceil(DAYS_IN_TANK * answers.litres_a_day / 50.0))
+    remark = "" if given else f"  # {GUESS}about a day and a half"
+    yield (
+        f'[[plant.product]]\npart = "tank"\nlitres = {tank:g}{remark}\n'
+        f"height_mm = 1000  # {GUESS}a usual height\nfloat_band_mm = 60  # {GUESS}a usual float valve\n"
+        f"float_open_l_min = 12  # {GUESS}a half-inch float valve"
+    )

@@ -1,0 +1,151 @@
+"""Five answers make a site file that works, with its guesses told."""
+
+from __future__ import annotations
+
+import dataclasses
+import time
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rinsewright.api import Site
+from rinsewright.errors import InputError
+from rinsewright.planning.first_look import FirstLook, first_look
+from rinsewright.planning.starting import FILL_HOURS, GUESS, SIZES, Answers, next_to_measure, start_site
+
+HARD = Answers(meter_ppm=280, running_bar=3.4, litres_a_day=320, coldest_c=5.0, running_l_min=10.0)
+
+
+def started(**changes) -> Site:
+    return Site.loads(start_site(dataclasses.replace(HARD, **changes)))
+
+
+def looked(**changes) -> FirstLook:
+    site = started(**changes)
+    return first_look(site.document, site.plant, site.tap)
+
+
+def sizes_of(site: Site) -> list[str]:
+    assert site.document.model.plant is not None
+    return [element.nominal or str(element.part) for element in site.document.model.plant.membranes]
+
+
+def fill_hours(site: Site, litres: float, coldest_c: float = 5.0) -> float:
+    return litres / site.solve(temperature_c=coldest_c)["product"]["flow_l_min"] / 60.0
+
+
+def test_it_works() -> None:
+    text = start_site(HARD)
+    plan = Site.loads(text).plan()
+    assert not [verdict for verdict in plan.verdicts if verdict.verdict == "stop"]
+    assert text.endswith("\n")
+
+
+def test_the_smallest_plant_that_makes_the_day_overnight_is_taken() -> None:
+    assert sizes_of(started()) == ["4021 low pressure"]
+    assert sizes_of(started(litres_a_day=900)) == ["4040 low pressure"]
+    assert sizes_of(started(litres_a_day=1900)) == ["4040 low pressure"] * 2
+    for litres in (320, 900, 1900):
+        assert fill_hours(started(litres_a_day=litres), litres) <= FILL_HOURS
+
+
+def test_a_smaller_one_would_not_have_done() -> None:
+    small = started(litres_a_day=900, has="elements", size="4021")
+    assert fill_hours(small, 900) > FILL_HOURS
+
+
+def test_colder_water_and_less_pressure_want_a_larger_plant() -> None:
+    assert len(sizes_of(started(litres_a_day=900, coldest_c=1.0))) == 2
+    assert sizes_of(started(running_bar=2.0)) == ["4040 low pressure"]
+
+
+def test_what_no_layout_can_do_is_written_down_and_told() -> None:
+    assert "stop" in {verdict.verdict for verdict in looked(running_bar=0.4, litres_a_day=3000).verdicts}
+
+
+def test_a_booster_pump_comes_after_the_second_element() -> None:
+    text = start_site(dataclasses.replace(HARD, litres_a_day=1500, running_bar=1.5))
+    assert 'part = "pump"' in text
+    assert fill_hours(Site.loads(text), 1500) <= FILL_HOURS
+
+
+def test_at_least_half_goes_to_drain_in_the_warm() -> None:
+    for size in SIZES:
+        site = started(has="elements", size=size, elements=2)
+        assert site.solve(temperature_c=19.0)["recovery"] <= 0.5 + 1e-3
+
+
+def test_soft_water_gets_resin_alone_by_its_conductivity_not_by_its_ppm() -> None:
+    assert sizes_of(started(meter_ppm=80, meter_factor=0.5)) == []
+    assert sizes_of(started(meter_ppm=130, meter_factor=0.7)) == []
+    assert sizes_of(started(meter_ppm=130, meter_factor=0.5)) != []
+
+
+def test_what_is_there_is_kept() -> None:
+    assert sizes_of(started(has="elements", size="2540", elements=3)) == ["2540 low pressure"] * 3
+    resin = started(has="resin", resin_litres=11.0)
+    assert sizes_of(resin) == []
+    assert resin.plant.resin is not None
+    assert resin.plant.resin.volume == pytest.approx(11e-3)
+    tank = started(has="tank", tank_litres=180.0).plant.tank
+    assert tank is not None
+    assert tank.volume == pytest.approx(0.18)
+
+
+def test_every_guess_is_said_where_it_stands() -> None:
+    text = start_site(Answers(meter_ppm=280, running_bar=3.4, litres_a_day=320))
+    for key in ("temperature_c", "coldest_c", "warmest_c", "flowing", "product_limit_ppm", "length_m", "litres"):
+        line = next(line for line in text.splitlines() if line.startswith(f"{key} ="))
+        assert f"# {GUESS}" in line
+    for key in ("meter_ppm", "meter_factor"):
+        assert GUESS not in next(line for line in text.splitlines() if line.startswith(f"{key} ="))
+
+
+def test_what_is_known_is_not_asked_for_again() -> None:
+    unknown = next_to_measure(start_site(Answers(meter_ppm=280, running_bar=3.4, litres_a_day=320)))
+    assert unknown == ("flow", "standing", "hardness", "coldest", "temperature", "ph", "report")
+    assert next_to_measure(start_site(HARD)) == ("standing", "hardness", "temperature", "ph", "report")
+
+
+def test_a_size_that_is_none_is_refused() -> None:
+    with pytest.raises(InputError, match="not a size of element"):
+        started(has="elements", size="9999")
+
+
+def test_a_name_cannot_break_the_file() -> None:
+    assert started(name='Jo\'s "big"\nyard\\ ☂').name == 'Jo\'s "big"yard\\ ☂'
+    assert started(name="  ").name == "New site"
+
+
+def test_the_first_look_says_what_the_plan_says() -> None:
+    site = started()
+    look, plan = first_look(site.document, site.plant, site.tap), site.plan()
+    assert look.sentences[:3] == plan.sentences()[:3]
+    planned = {(verdict.what, verdict.verdict) for verdict in plan.verdicts}
+    assert {(verdict.what, verdict.verdict) for verdict in look.verdicts} <= planned
+
+
+def test_the_answer_comes_within_a_second(record_property) -> None:
+    start_site(HARD)
+    begun = time.perf_counter()
+    looked(litres_a_day=900)
+    taken = time.perf_counter() - begun
+    record_property("five answers to the first look, s", round(taken, 3))
+    assert taken < 1.0
+
+
+@settings(max_examples=25)
+@given(
+    meter_ppm=st.floats(1, 2000),
+    running_bar=st.floats(0.3, 10),
+    litres_a_day=st.floats(10, 5000),
+    coldest_c=st.none() | st.floats(0.5, 25),
+    running_l_min=st.none() | st.floats(1, 60),
+    has=st.sampled_from(["nothing", "elements", "resin", "tank"]),
+    size=st.sampled_from(SIZES),
+    elements=st.integers(1, 6),
+)
+def test_any_plausible_answers_make_a_file_that_is_read(**answers) -> None:
+    site = Site.loads(start_site(Answers(**answers)))
+    assert site.document.model.demand is not None
