@@ -57,7 +57,7 @@ def unpacking_page(sheet: BuildSheet) -> str:
         extras=[item for item in sheet.items if not item.needed],
         tools=sheet.tools,
         described=kit_is_described(sheet),
-        cost=_cost(sheet),
+        cost=order_cost(sheet),
         lang=language(sheet.country),
     )
 
@@ -127,7 +127,7 @@ def _bought(item: Item, currency: str) -> Iterator[str]:
         yield f"{item.lead_days:g} days from order."
 
 
-def _cost(sheet: BuildSheet) -> str | None:
+def order_cost(sheet: BuildSheet) -> str | None:
     """The known prices of what is to be bought, together; None where none is known."""
     known = [item.missing * item.price for item in sheet.order if item.price is not None]
     return money(number(sum(known), 3), sheet.currency) if known else None

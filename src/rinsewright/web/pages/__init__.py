@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from rinsewright.web.pages import settings, sites, versions
+from rinsewright.web.pages import build, settings, sites, unpacking, versions
 
-PAGES = (sites, settings, versions)
+PAGES = (sites, build, unpacking, settings, versions)

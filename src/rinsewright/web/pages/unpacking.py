@@ -1,0 +1,107 @@
+"""Unpacking: is everything there? What the boxes should hold, what is to be ordered, what is not needed; ticked off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from uuid import uuid4
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from rinsewright.building.result import BuildSheet, Item
+from rinsewright.papers.build import TickRow, kit_is_described, order_cost, supplied, to_order
+from rinsewright.papers.words import opening
+from rinsewright.web.forms import Typed, posted
+from rinsewright.web.view import back_to, book_of, engine_of, page
+
+SHEET = "unpacking"
+FIELD = "tick "  # before the key of a row in the form
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row to tick off; ``key`` is unique over the whole sheet."""
+
+    key: str
+    what: str
+    amount: str
+    note: str
+    done: bool
+
+
+@dataclass(frozen=True)
+class Unpacking:
+    """The three lists, and what of the kit is not needed. ``cost``: the known prices together, None if none is."""
+
+    slug: str
+    boxes: tuple[Row, ...]
+    order: tuple[Row, ...]
+    tools: tuple[Row, ...]
+    extras: tuple[Item, ...]
+    described: bool
+    cost: str | None
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """All rows."""
+        return (*self.boxes, *self.order, *self.tools)
+
+    @property
+    def done(self) -> int:
+        """How many rows are ticked."""
+        return sum(row.done for row in self.rows)
+
+    @property
+    def missing(self) -> int:
+        """How many of what the boxes should hold and of what was ordered are not there yet."""
+        return sum(not row.done for row in (*self.boxes, *self.order))
+
+
+def _lists(slug: str, sheet: BuildSheet, ticks: Mapping[str, bool]) -> Unpacking:
+    tools = [TickRow(tool.key, tool.what, "", tool.why) for tool in sheet.tools]
+    boxes, order, at_hand = (
+        _rows(name, rows, ticks)
+        for name, rows in (("box", supplied(sheet)), ("order", to_order(sheet)), ("tool", tools))
+    )
+    extras = tuple(item for item in sheet.items if not item.needed)
+    return Unpacking(slug, boxes, order, at_hand, extras, kit_is_described(sheet), order_cost(sheet))
+
+
+def _rows(name: str, rows: Iterable[TickRow], ticks: Mapping[str, bool]) -> tuple[Row, ...]:
+    made = []
+    for row in rows:
+        key = f"{name}: {row.key}"
+        made.append(Row(key, opening(row.what), row.amount, row.note, ticks.get(key, False)))
+    return tuple(made)
+
+
+def _unpacking(request: Request) -> Unpacking:
+    slug = request.path_params["slug"]
+    book = book_of(request)
+    return _lists(slug, engine_of(request).build(book.current(slug).toml), book.ticks(slug, SHEET))
+
+
+def show(request: Request) -> Response:
+    """The lists."""
+    return page(request, "unpacking.html", _unpacking(request))
+
+
+@posted
+def keep(request: Request, typed: Typed) -> Response:
+    """Keep every row whose tick was changed."""
+    found = _unpacking(request)
+    ticked = {name.removeprefix(FIELD) for name in typed.values if name.startswith(FIELD)}
+    now = datetime.now(UTC)
+    for row in found.rows:
+        if row.done != (row.key in ticked):
+            book_of(request).keep_tick(found.slug, SHEET, row.key, not row.done, uuid4().hex, now)
+    return back_to(str(request.app.url_path_for("unpacking", slug=found.slug)))
+
+
+routes = (
+    Route("/sites/{slug}/unpacking", show, name="unpacking"),
+    Route("/sites/{slug}/unpacking", keep, methods=["POST"], name="unpacking.keep"),
+)
