@@ -1,0 +1,37 @@
+"""The app on a port of its own, in a thread, for tests that need a browser."""
+
+from __future__ import annotations
+
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import uvicorn
+
+from rinsewright.store.book import Book
+from rinsewright.web.app import make_app
+
+DEMO = (Path(__file__).parents[2] / "examples" / "tern-quay.toml").read_text(encoding="utf-8")
+SLUG = "tern-quay-yard"
+
+
+@contextmanager
+def served(book: Book, port: int = 0) -> Iterator[str]:
+    """The app over a book; gives its address. ``port`` 0: any that is free."""
+    listening = socket.socket()
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    listening.bind(("127.0.0.1", port))
+    host = f"127.0.0.1:{listening.getsockname()[1]}"
+    app = make_app(book, hosts=[host])
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, lifespan="off"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    yield f"http://{host}"
+    server.should_exit = True
+    thread.join(10.0)
+    listening.close()
