@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -41,9 +41,14 @@ SOURCES: dict[str, tuple[Kind, str]] = {
     "well": ("well", "well"),
 }
 
+TagOf = Callable[..., Tag]  # with the arguments of Tag.of
 
-def water_path(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) -> WaterPath:
-    """The drawing's content. ``verdicts``: by the key of a part, a word other than *fine*."""
+
+def water_path(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict], tag_of: TagOf = Tag.of) -> WaterPath:
+    """The drawing's content.
+
+    ``verdicts``: by the key of a part, a word other than *fine*. ``tag_of`` rounds the numbers, in units of its own.
+    """
     state, waters, factor = solved.batch.state, solved.batch.waters, solved.meter_factor
     tap_flow = float(state.tap_flow[0]) / L_MIN
     kind, name = SOURCES[plant.supply.kind]
@@ -52,7 +57,7 @@ def water_path(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) ->
     source = PathPart(
         kind,
         name,
-        tag=Tag.of(
+        tag=tag_of(
             pressure_bar=running / BAR,
             flow_l_min=tap_flow,
             meter_ppm=tap_reading,
@@ -61,10 +66,10 @@ def water_path(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) ->
         key="supply",
     )
     return WaterPath(
-        feed=(source, *_feed(plant, solved, running, verdicts)),
-        membranes=_membranes(plant, solved, verdicts),
-        drain=_drain(plant, solved, verdicts),
-        product=_product(plant, solved, verdicts),
+        feed=(source, *_feed(plant, solved, running, verdicts, tag_of)),
+        membranes=_membranes(plant, solved, verdicts, tag_of),
+        drain=_drain(plant, solved, verdicts, tag_of),
+        product=_product(plant, solved, verdicts, tag_of),
     )
 
 
@@ -101,7 +106,9 @@ def size_text(part: Part) -> str:
     return ""
 
 
-def _feed(plant: Plant, solved: Solved, pressure: float, verdicts: Mapping[str, Verdict]) -> list[PathPart]:
+def _feed(
+    plant: Plant, solved: Solved, pressure: float, verdicts: Mapping[str, Verdict], tag_of: TagOf
+) -> list[PathPart]:
     state = solved.batch.state
     flow = np.array(state.tap_flow)
     rows = []
@@ -110,24 +117,26 @@ def _feed(plant: Plant, solved: Solved, pressure: float, verdicts: Mapping[str, 
             flow = flow - state.blend_flow + plant.recirculation
         pressure -= float(part.drop(flow, state.fluid)[0])
         last = n == len(plant.feed) - 1
-        rows.append(_part(part, Tag.of(pressure_bar=pressure / BAR) if last else None, verdicts.get(part.key)))
+        rows.append(_part(part, tag_of(pressure_bar=pressure / BAR) if last else None, verdicts.get(part.key)))
     return rows
 
 
-def _membranes(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) -> tuple[tuple[PathPart, ...], ...]:
+def _membranes(
+    plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict], tag_of: TagOf
+) -> tuple[tuple[PathPart, ...], ...]:
     rows = iter(solved.answer()["elements"])
     stages = []
     for stage in plant.stages:
         drawn = []
         for element in stage:
             made = next(rows)["product_l_min"]
-            tag = Tag.of(flow_l_min=made, verdict=verdicts.get(element.key))
+            tag = tag_of(flow_l_min=made, verdict=verdicts.get(element.key))
             drawn.append(PathPart("membrane", element.name, element.nominal, tag, element.key))
         stages.append(tuple(drawn))
     return tuple(stages)
 
 
-def _drain(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) -> tuple[PathPart, ...]:
+def _drain(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict], tag_of: TagOf) -> tuple[PathPart, ...]:
     if not plant.stages:
         return ()
     state, waters = solved.batch.state, solved.batch.waters
@@ -136,12 +145,12 @@ def _drain(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) -> tup
     if rows:
         end = rows[-1]
         word = verdicts.get("plant.drain") or (end.tag.verdict if end.tag else None)
-        tag = Tag.of(flow_l_min=float(state.drain_flow[0]) / L_MIN, meter_ppm=reading, verdict=word)
+        tag = tag_of(flow_l_min=float(state.drain_flow[0]) / L_MIN, meter_ppm=reading, verdict=word)
         rows[-1] = PathPart(end.kind, end.name, end.size_text, tag, end.key)
     return tuple(rows)
 
 
-def _product(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) -> tuple[PathPart, ...]:
+def _product(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict], tag_of: TagOf) -> tuple[PathPart, ...]:
     state, waters, factor = solved.batch.state, solved.batch.waters, solved.meter_factor
     flow = float(state.product_flow[0]) / L_MIN
     before = float(waters.product.conductivity[0] / US_CM * factor)
@@ -151,12 +160,12 @@ def _product(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict]) -> t
     for n, part in enumerate(plant.product):
         tag = None
         if n == 0:
-            tag = Tag.of(pressure_bar=back, flow_l_min=flow, meter_ppm=before)
+            tag = tag_of(pressure_bar=back, flow_l_min=flow, meter_ppm=before)
         if isinstance(part, ResinVessel):
             first = tag.readings[:2] if tag is not None else ()
-            tag = Tag((*first, *Tag.of(meter_ppm=after).readings))
+            tag = Tag((*first, *tag_of(meter_ppm=after).readings))
         rows.append(_part(part, tag, verdicts.get(part.key)))
-    brush_tag = None if plant.tank is not None else Tag.of(flow_l_min=flow, meter_ppm=after)
+    brush_tag = None if plant.tank is not None else tag_of(flow_l_min=flow, meter_ppm=after)
     return (*rows, PathPart("brush", "brush", "", brush_tag, "brush"))
 
 

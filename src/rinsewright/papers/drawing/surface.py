@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 from itertools import pairwise
 from typing import Literal
 
-from rinsewright.papers.content import Verdict
+from rinsewright.papers.content import PathPart, Verdict
 
 Point = tuple[float, float]
 Stroke = Literal["feed", "drain", "product", "polished"]
@@ -89,6 +89,7 @@ class Surface:
     text_boxes: list[tuple[str, Box]] = field(default_factory=list)
     symbol_boxes: list[tuple[str, Box]] = field(default_factory=list)
     pipe_boxes: list[tuple[str, Box]] = field(default_factory=list)
+    spots: list[tuple[PathPart, Box]] = field(default_factory=list)
 
     def grow(self, bottom: float) -> None:
         """Make the sheet reach at least to ``bottom``."""
@@ -139,16 +140,33 @@ class Surface:
             f'<circle class="joint" cx="{x1:g}" cy="{y1:g}" r="2.6"/>'
         )
 
-    def svg(self, name: str, title: str, desc: str) -> str:
-        """The drawing as an inline SVG; ``name`` makes its ids unique within a page."""
-        drawn = "".join([*self.pipes, *self.bores, *self.heads, *self.symbols, *self.texts])
-        return framed("drawing", f"0 0 {self.width:g} {self.height + 6:g}", name, title, desc, drawn)
+    def spot(self, part: PathPart, box: Box) -> None:
+        """Where a part with all that is written about it can be touched."""
+        self.spots.append((part, box))
+
+    def svg(self, name: str, title: str, desc: str, links: Mapping[str, str] | None = None) -> str:
+        """The drawing as an inline SVG; ``name`` makes its ids unique within a page.
+
+        ``links``: by the key of a part, the address that touching it leads to.
+        """
+        drawn = "".join([*self.pipes, *self.bores, *self.heads, *self.symbols, *self.texts, *self._touched(links)])
+        role = "group" if links else "img"  # a picture would hide its links
+        return framed("drawing", f"0 0 {self.width:g} {self.height + 6:g}", name, title, desc, drawn, role)
+
+    def _touched(self, links: Mapping[str, str] | None) -> list[str]:
+        """A clear pane with a link over every part that leads somewhere."""
+        return [
+            f'<a class="touch" href="{escape(links[part.key])}" aria-label="{escape(part.name)}">'
+            f'<rect x="{box.x:g}" y="{box.y:g}" width="{box.width:g}" height="{box.height:g}"/></a>'
+            for part, box in self.spots
+            if links and part.key in links
+        ]
 
 
-def framed(look: str, view_box: str, name: str, title: str, desc: str, drawn: str) -> str:
+def framed(look: str, view_box: str, name: str, title: str, desc: str, drawn: str, role: str = "img") -> str:
     """An inline SVG round ``drawn``, told as one picture: its title and description have ids made from ``name``."""
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="{look}" role="img" viewBox="{view_box}"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="{look}" role="{role}" viewBox="{view_box}"'
         f' aria-labelledby="{name}-title {name}-desc"><title id="{name}-title">{escape(title)}</title>'
         f'<desc id="{name}-desc">{escape(desc)}</desc>{drawn}</svg>'
     )

@@ -49,6 +49,7 @@ class Stem:
     def __init__(self, sheet: Surface, x: float, text: float, y: float, stroke: Stroke) -> None:
         self.sheet, self.x, self.text, self.y, self.stroke = sheet, x, text, y, stroke
         self.worded: set[Stroke] = set()
+        self.touch: tuple[PathPart, float] | None = None  # the part drawn last, and where it began
 
     def joint(self, part: PathPart | None) -> None:
         """The pipe to the next part, with its word and the tag of the part before it."""
@@ -66,8 +67,17 @@ class Stem:
         self.y += 16 if word or tag else 22
         self.sheet.pipe([(self.x, top), (self.x, self.y)], self.stroke)
 
+    def touched(self) -> None:
+        """The part drawn last can be touched from where it began to where its joint ends."""
+        if self.touch is not None:
+            part, top = self.touch
+            left = self.x - STEM
+            self.sheet.spot(part, Box(left, top - 4, WIDTH - left, self.y - top))
+            self.touch = None
+
     def part(self, part: PathPart, after: Stroke, *, last: bool) -> None:
         """A symbol, its caption beside it."""
+        self.touch = part, self.y
         symbol = SYMBOLS[part.kind]
         left = self.x - INLETS.get(part.kind, symbol.width / 2)
         text = self.text if symbol.turns else max(self.text, left + symbol.width + 10)
@@ -142,6 +152,7 @@ def _run(stem: Stem, parts: Sequence[PathPart], after: Sequence[Stroke], *, ends
         stem.part(part, stroke, last=last)
         if not last:
             stem.joint(part)
+        stem.touched()
 
 
 def _membranes(stem: Stem, path: WaterPath) -> None:
@@ -181,6 +192,7 @@ def _stage(sheet: Surface, stage: Sequence[PathPart], first: float, onward: Stro
         sheet.pipe([(HEADER, y), (HOUSING, y)], "feed")
         sheet.pipe([(HOUSING + HOUSING_LENGTH, y + 10), (CONCENTRATE, y + 10)], onward)
         draw_housing(sheet, part, HOUSING_HAND, HOUSING, y, HOUSING_LENGTH)
+        sheet.spot(part, Box(0.0, y - HOUSING_HEIGHT / 2 - 5, WIDTH, HOUSING_HEIGHT + 10))
         if part.tag:
             write_tag(sheet, part.tag, HOUSING_HAND, SIDE_TAG, y - tag_height(part.tag, HOUSING_HAND) / 2)
     end = y + HOUSING_HEIGHT / 2 + 12

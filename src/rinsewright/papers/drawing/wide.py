@@ -204,6 +204,7 @@ def _draw_cell(sheet: Surface, cell: Cell, x: float, y: float, before: Stroke) -
         f"translate({left:g} {y:g})",
     )
     cell.caption.write(sheet, x + cell.body / 2, y - symbol.up - 4 - cell.caption.height, "middle")
+    sheet.spot(cell.part, Box(x, y - cell.up, cell.width, cell.up + cell.down))
     _draw_joint(sheet, cell, x + cell.body, left + symbol.width, out, y)
     return out
 
@@ -296,6 +297,7 @@ def _stage(
         sheet.pipe([(header, y), (left, y)], "feed")
         sheet.pipe([(right, y + 10), (drain, y + 10)], onward)
         draw_housing(sheet, part, HAND, left, y, length)
+        sheet.spot(part, Box(left, y - HOUSING_HEIGHT / 2 - 5, length, pitch))
         if part.tag:
             write_tag(
                 sheet, part.tag, HAND, left + (length - tag_width(part.tag, HAND)) / 2, y + HOUSING_HEIGHT / 2 + 5
