@@ -90,7 +90,7 @@ def test_prices_are_added_up_where_they_are_known() -> None:
     known = [item for item in sheet_of("demo").order if item.price is not None]
     assert known
     total = sum(item.missing * item.price for item in known if item.price is not None)
-    assert f"The known prices come to £{total:.3g}" in order
+    assert f"The known prices come to £{total:,.2f}" in order
     assert "No prices are known" in said(page_of("unpacking", "pumped-break-tank")) or any(
         item.price for item in sheet_of("pumped-break-tank").order
     )

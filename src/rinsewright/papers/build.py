@@ -10,7 +10,7 @@ from rinsewright.building.result import BuildSheet, Item, Step
 from rinsewright.building.wording import plain
 from rinsewright.papers.places import place_drawing
 from rinsewright.papers.sheets import language, template
-from rinsewright.papers.words import money, number, opening
+from rinsewright.papers.words import fixed, money, opening
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,7 @@ def _bought(item: Item, currency: str) -> Iterator[str]:
         yield opening(item.why)
     if item.price is not None:
         each = {"m": " per metre", "L": " per litre"}.get(item.unit, " each" if item.missing > 1 else "")
-        yield f"{money(number(item.price, 3), currency)}{each}."
+        yield f"{money(fixed(item.price, 2), currency)}{each}."
     if item.lead_days is not None:
         yield f"{item.lead_days:g} days from order."
 
@@ -130,7 +130,7 @@ def _bought(item: Item, currency: str) -> Iterator[str]:
 def order_cost(sheet: BuildSheet) -> str | None:
     """The known prices of what is to be bought, together; None where none is known."""
     known = [item.missing * item.price for item in sheet.order if item.price is not None]
-    return money(number(sum(known), 3), sheet.currency) if known else None
+    return money(fixed(sum(known), 2), sheet.currency) if known else None
 
 
 def _cuts(sheet: BuildSheet) -> list[tuple[str, str, str]]:
