@@ -106,18 +106,18 @@ def next_to_measure(text: str) -> tuple[str, ...]:
 def _unknown(text: str, document: SiteDocument) -> Iterator[tuple[str, bool]]:
     water, supply = document.model.water, document.model.supply
     if supply is not None:
-        yield "flow", not supply.flowing or _is_guess(text, "flowing")
+        yield "flow", not supply.flowing or is_guess(text, "flowing")
         yield "standing", supply.standing_bar is None
     if water is not None:
         field, analysed = water.field, water.ions_mg_l is not None
         yield "hardness", not analysed and (field is None or field.hardness_mg_l_caco3 is None)
-        yield "coldest", water.season is None or _is_guess(text, "coldest_c")
-        yield "temperature", _is_guess(text, "temperature_c")
+        yield "coldest", water.season is None or is_guess(text, "coldest_c")
+        yield "temperature", is_guess(text, "temperature_c")
         yield "ph", water.ph is None
         yield "report", not analysed
 
 
-def _is_guess(text: str, key: str) -> bool:
+def is_guess(text: str, key: str) -> bool:
     """Whether a line of the text gives this key and says that it is a guess."""
     return re.search(rf"^{key} *=.*# {GUESS}", text, re.MULTILINE) is not None
 

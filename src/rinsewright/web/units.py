@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from rinsewright.papers.words import number, pressure, reading
+from rinsewright.papers.words import NOT_KNOWN, number, pressure, reading
 
 if TYPE_CHECKING:
     from rinsewright.store.book import Book
@@ -51,6 +53,22 @@ FLOWS = {"l": Unit("L/min"), "gal": Unit("US gal/min", LITRE_IN_GALLONS)}
 FACTORS = (0.5, 0.64, 0.7)  # ppm per µS/cm of the meters in use: common practice, no source
 
 
+# How the engine's sentences write a quantity, with its band; "more" tells a difference from a temperature.
+NUMBER = "\N{MINUS SIGN}?" r"\d[\d,]*(?:\.\d+)?"
+SAID = re.compile(
+    rf"(?P<value>{NUMBER})(?P<space>[ \\u00a0])(?P<unit>°C|bar|ppm|L/min|L)(?![\w/])"
+    rf"(?P<more> (?:warmer|colder|more|less|above|below|higher|lower))?"
+    rf"(?: \((?P<low>{NUMBER}) to (?P<high>{NUMBER})\))?"
+)
+TOLD: dict[str, Quantity] = {
+    "°C": "temperature",
+    "bar": "pressure",
+    "ppm": "reading",
+    "L/min": "flow",
+    "L": "volume",
+}
+
+
 @dataclass(frozen=True)
 class Units:
     """The units chosen; ``ppm_factor`` is the user's meter's, in ppm per µS/cm at 25 °C."""
@@ -89,10 +107,37 @@ class Units:
             return reading(shown)
         return pressure(shown) if quantity == "pressure" else number(shown)
 
+    def retell(self, text: str, factor: float | None = None) -> str:
+        """A sentence of the engine's, which speaks the site file's units, in the user's.
+
+        One that counts something for each litre stays as it is: it is about litres.
+        """
+
+        def told(found: re.Match[str]) -> str:
+            quantity = TOLD[found["unit"]]
+            if quantity == "volume" and "litre" in text:
+                return found[0]
+            unit = self.unit(quantity, factor)
+            show = unit.difference if found["more"] else unit.show
+            first = self._same_digits(found["value"], show)
+            band = (
+                found["low"]
+                and f" ({self._same_digits(found['low'], show)} to {self._same_digits(found['high'], show)})"
+            )
+            return f"{first}{found['space']}{unit.word}{found['more'] or ''}{band or ''}"
+
+        return SAID.sub(told, text)
+
+    @staticmethod
+    def _same_digits(text: str, show: Callable[[float], float]) -> str:
+        """A number as it was written, or another to as many significant digits."""
+        value = float(text.replace(",", "").replace("\N{MINUS SIGN}", "-"))
+        if (shown := show(value)) == value:
+            return text
+        return number(shown, max(2, len(text.replace(",", "").replace(".", "").strip("0\N{MINUS SIGN}"))))
+
     def say(self, quantity: Quantity, value: float | None, factor: float | None = None) -> str:
         """A value rounded for people, with its unit; "not known" where there is none."""
         if value is None:
-            from rinsewright.papers.words import NOT_KNOWN
-
             return NOT_KNOWN
         return f"{self.number(quantity, value, factor)}\N{NO-BREAK SPACE}{self.unit(quantity, factor).word}"

@@ -122,8 +122,10 @@ def environment() -> Environment:
     return made
 
 
-def _blocks(template: Template, names: list[str], context: dict[str, Any]) -> str:
-    return "".join("".join(template.blocks[name](template.new_context(context))) for name in names)
+def _blocks(template: Template, names: list[str], values: dict[str, Any]) -> str:
+    context = template.new_context(values)
+    next(template.root_render_func(context))  # as far as the first output: what the template imports is there then
+    return "".join("".join(template.blocks[name](context)) for name in names)
 
 
 def _surroundings(request: Request) -> dict[str, Any]:

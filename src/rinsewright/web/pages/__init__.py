@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from rinsewright.web.pages import build, settings, sites, unpacking, versions
+from rinsewright.web.pages import build, settings, sites, start, unpacking, versions
 
-PAGES = (sites, build, unpacking, settings, versions)
+PAGES = (sites, start, build, unpacking, settings, versions)

@@ -97,7 +97,7 @@ const load = async () => {
     const waiting = place.querySelector("[data-waiting]");
     if (waiting) waiting.textContent = waiting.dataset.waiting;
     try {
-      const answer = await fetch(place.dataset.load);
+      const answer = await fetch(place.dataset.load, { headers: { "X-Fragment": place.id } });
       if (answer.ok) swap(parsed(await answer.text()), [place.id]);
     } catch {
       return;
