@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from rinsewright.papers.words import NOT_KNOWN, number, pressure, reading
+from rinsewright.papers.words import NOT_KNOWN, fixed, number, pressure, reading
 
 if TYPE_CHECKING:
     from rinsewright.store.book import Book
@@ -105,6 +105,8 @@ class Units:
         shown = self.unit(quantity, factor).show(value)
         if quantity == "reading":
             return reading(shown)
+        if quantity == "temperature":
+            return fixed(shown, 0 if round(shown, 1).is_integer() else 1)
         return pressure(shown) if quantity == "pressure" else number(shown)
 
     def retell(self, text: str, factor: float | None = None) -> str:

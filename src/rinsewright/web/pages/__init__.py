@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from rinsewright.web.pages import build, settings, sites, start, unpacking, versions
+from rinsewright.web.pages import build, papers, settings, sites, start, unpacking, versions, year
 
-PAGES = (sites, start, build, unpacking, settings, versions)
+PAGES = (sites, start, year, build, unpacking, papers, settings, versions)

@@ -83,6 +83,16 @@ document.addEventListener("submit", (event) => {
   send(form, event.submitter);
 });
 
+/* A form marked data-busy says that it is at work, and is not sent twice. */
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.busy === undefined) return;
+  if (form.ariaBusy === "true") event.preventDefault();
+  form.ariaBusy = "true";
+  if (event.submitter) event.submitter.textContent = form.dataset.busy;
+});
+addEventListener("pageshow", (event) => event.persisted && location.reload());
+
 /* A form marked data-live is sent as it is changed: at once for a slider, but never two at a time. */
 document.addEventListener("input", (event) => {
   const form = event.target.form;
