@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 Quantity = Literal["temperature", "pressure", "volume", "flow", "reading"]
 
-BAR_IN_PSI = 1e5 / 6894.757293168  # pound-force per square inch: NIST SP 811, appendix B (from memory)
+PSI_OF_ONE_BAR = 1e5 / 6894.757293168  # pound-force per square inch: NIST SP 811, appendix B (from memory)
 LITRE_IN_GALLONS = 1.0 / 3.785411784  # US gallon of 231 cubic inches: NIST SP 811, appendix B (from memory)
 
 
@@ -47,7 +47,7 @@ class Unit:
 
 
 TEMPERATURES = {"c": Unit("°C"), "f": Unit("°F", 1.8, 32.0)}
-PRESSURES = {"bar": Unit("bar"), "psi": Unit("psi", BAR_IN_PSI)}
+PRESSURES = {"bar": Unit("bar"), "psi": Unit("psi", PSI_OF_ONE_BAR)}
 VOLUMES = {"l": Unit("L"), "gal": Unit("US gal", LITRE_IN_GALLONS)}
 FLOWS = {"l": Unit("L/min"), "gal": Unit("US gal/min", LITRE_IN_GALLONS)}
 FACTORS = (0.5, 0.64, 0.7)  # ppm per µS/cm of the meters in use: common practice, no source
