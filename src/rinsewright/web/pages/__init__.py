@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from rinsewright.web.pages import build, papers, settings, sites, start, unpacking, versions, year
+from rinsewright.web.pages import build, papers, parts, plant, settings, sites, start, unpacking, versions, year
 
-PAGES = (sites, start, year, build, unpacking, papers, settings, versions)
+PAGES = (sites, start, plant, parts, year, build, unpacking, papers, settings, versions)

@@ -1,0 +1,190 @@
+"""Long runs: years drawn by chance, each run in a process of its own, so that pages are answered meanwhile.
+
+A run is a question (a site's text, how many years, which seed) and leaves nothing but its answer: no file, and no
+process once it is stopped or the app is gone.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+import time
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from multiprocessing import connection, parent_process
+from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnContext, SpawnProcess
+from typing import Any, Literal
+
+from rinsewright.api import Site
+from rinsewright.errors import InputError, Problem, RinsewrightError
+from rinsewright.planning.year_result import YearResult
+from rinsewright.web.engine import NAME
+from rinsewright.web.words import words
+
+MOST = 2  # runs at a time: more would only take the processors from each other
+MARCH = (0.05, 0.95)  # shares between which the engine marches many years at once and tells nothing
+START_SECONDS, SECONDS_A_YEAR = 1.2, 0.013  # of a march, measured on one small machine; only the bar's pace rests on it
+State = Literal["running", "done", "stopped", "failed"]
+
+
+class Busy(InputError):
+    """There is no room for another run just now."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a run is asked: the years of a site's version, and the seed that makes them the same again."""
+
+    slug: str
+    number: int
+    toml: str
+    members: int
+    seed: int
+
+
+class Run:
+    """A run, as far as it is known here."""
+
+    def __init__(self, asked: Asked, pace: float = 1.0) -> None:
+        self.asked = asked
+        self.state: State = "running"
+        self.sentence = ""  # of a run that failed
+        self.result: YearResult | None = None
+        self.begun = time.monotonic()
+        self.ended: float | None = None
+        self._march = pace * (START_SECONDS + SECONDS_A_YEAR * asked.members)
+        self._told, self._told_at = 0.0, self.begun
+
+    def tell(self, share: float) -> None:
+        """What the engine says is done."""
+        self._told, self._told_at = share, time.monotonic()
+
+    @property
+    def seconds(self) -> float:
+        """How long it has run, or ran."""
+        return (time.monotonic() if self.ended is None else self.ended) - self.begun
+
+    @property
+    def share(self) -> float:
+        """The share done: what the engine says, and while it marches and says nothing, by the clock."""
+        if self.state == "done":
+            return 1.0
+        first, last = MARCH
+        if not first <= self._told < last:
+            return self._told
+        by_clock = (time.monotonic() - self._told_at) / self._march
+        return self._told + (last - self._told) * min(by_clock, 0.97)
+
+
+class Runs:
+    """All runs of the app: one for each site, the last one kept; its methods may be called from any thread."""
+
+    def __init__(self, when_done: Callable[[Run], None] = lambda run: None, most: int = MOST) -> None:
+        self._when_done, self._most = when_done, most
+        self._context: SpawnContext = multiprocessing.get_context("spawn")  # a fork would copy the server's threads
+        self._lock = threading.Lock()
+        self._runs: dict[str, Run] = {}
+        self._processes: dict[str, SpawnProcess] = {}
+        self._pace = 1.0  # how much slower this machine and its plants are than what was measured
+
+    def of(self, slug: str) -> Run | None:
+        """The site's run, or the last one it had."""
+        with self._lock:
+            return self._runs.get(slug)
+
+    def begin(self, asked: Asked) -> Run:
+        """Begin a run; :class:`Busy` where the site has one already, or others have all the room."""
+        with self._lock:
+            if asked.slug in self._processes:
+                raise Busy(Problem(words()("year.busy_site")))
+            if len(self._processes) >= self._most:
+                raise Busy(Problem(words()("year.busy", most=self._most)))
+            ours, theirs = self._context.Pipe(duplex=False)
+            process = self._context.Process(
+                target=work, args=(theirs, asked.toml, asked.members, asked.seed), name="years", daemon=True
+            )
+            process.start()
+            theirs.close()  # so that its end is heard here when the process is gone
+            run = self._runs[asked.slug] = Run(asked, self._pace)
+            self._processes[asked.slug] = process
+        threading.Thread(target=self._listen, args=(run, process, ours), daemon=True).start()
+        return run
+
+    def stop(self, slug: str) -> bool:
+        """End the site's run at once; tells whether there was one."""
+        with self._lock:
+            process = self._processes.pop(slug, None)
+            if process is None:
+                return False
+            self._end(self._runs[slug], "stopped")
+            process.kill()
+        process.join()
+        return True
+
+    def close(self) -> None:
+        """End all runs."""
+        for slug in list(self._processes):
+            self.stop(slug)
+
+    def _listen(self, run: Run, process: SpawnProcess, ours: Connection) -> None:
+        """Take what the process tells until it is gone."""
+        heard: tuple[str, Any] = ("gone", None)
+        with ours:
+            try:
+                while True:
+                    heard = ours.recv()
+                    if heard[0] == "share":
+                        run.tell(heard[1])
+            except (EOFError, OSError):
+                pass
+        process.join()
+        with self._lock:
+            if run.state != "running":
+                return
+            self._processes.pop(run.asked.slug, None)
+            if heard[0] == "result":
+                self._pace *= run.seconds / (START_SECONDS + SECONDS_A_YEAR * run.asked.members) / self._pace
+                run.result = heard[1]
+                self._when_done(run)
+                self._end(run, "done")
+            else:
+                run.sentence = heard[1] if heard[0] == "refused" else words()("year.run_gone")
+                self._end(run, "failed")
+
+    @staticmethod
+    def _end(run: Run, state: State) -> None:
+        run.ended, run.state = time.monotonic(), state
+
+
+# --- in the process ---
+
+
+def work(tell: Connection, toml: str, members: int, seed: int) -> None:
+    """Draw the years and tell: ``("share", 0 to 1)`` on the way, then a result, or the sentence of a refusal."""
+    follow_the_app()
+    try:
+        result = Site.loads(toml, NAME).year(members, seed, progress=lambda what, share: tell.send(("share", share)))
+        tell.send(("result", result))
+    except RinsewrightError as refusal:
+        tell.send(("refused", str(refusal)))
+    except Exception:  # a fault of ours: told where the app was started, and the page says that it failed
+        traceback.print_exc()
+        sys.exit(1)
+
+
+def follow_the_app() -> None:
+    """Leave Ctrl-C to the app, and go when the app is gone, in whatever way it went."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_wait_for_its_end, daemon=True).start()
+
+
+def _wait_for_its_end() -> None:
+    app = parent_process()
+    if app is not None:
+        connection.wait([app.sentinel])
+        os._exit(1)
