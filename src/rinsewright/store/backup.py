@@ -6,14 +6,13 @@ import contextlib
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, func, select
 
 from rinsewright.store.database import Database
 from rinsewright.store.errors import BookNotUsable
-from rinsewright.store.files import copy_sqlite
+from rinsewright.store.files import beside, copy_sqlite
 from rinsewright.store.migrate import bring_up_to_date
 from rinsewright.store.schema import METADATA
 
@@ -27,7 +26,8 @@ def back_up(database: Database, file: Path) -> None:
         return
     with temporary_book(str(file)) as draft:
         bring_up_to_date(draft)
-        fill(draft, database)
+        with draft.writing() as connection:
+            fill(connection, database)
         draft.close()
         copy_sqlite(_file(draft), file)
 
@@ -42,25 +42,24 @@ def restore(file: Path, database: Database) -> Path | None:
         _check(file)
         copy_sqlite(file, _file(draft))
         bring_up_to_date(draft)
-        with database.reading() as connection:
-            empty = is_empty(connection)
-        kept = None if empty else _keep(database)
-        fill(database, draft)
+        with database.writing() as connection:
+            kept = None if is_empty(connection) else _keep(database)
+            fill(connection, draft)
         return kept
 
 
-def fill(target: Database, source: Database) -> None:
+def fill(target: Connection, source: Database) -> None:
     """Have one book hold what another holds, and nothing else. Both are up to date."""
-    with source.reading() as here, target.writing() as there:
-        for table in reversed(METADATA.sorted_tables):
-            there.execute(table.delete())
+    for table in reversed(METADATA.sorted_tables):
+        target.execute(table.delete())
+    with source.reading() as connection:
         for table in METADATA.sorted_tables:
             order = list(table.primary_key.columns)
-            rows = here.execute(select(table).order_by(*order).execution_options(yield_per=AT_ONCE))
+            rows = connection.execute(select(table).order_by(*order).execution_options(yield_per=AT_ONCE))
             for some in rows.partitions():
-                there.execute(table.insert(), [dict(row._mapping) for row in some])
-        if target.file is None:
-            _go_on_counting(there)
+                target.execute(table.insert(), [dict(row._mapping) for row in some])
+    if target.dialect.name == "postgresql":
+        _go_on_counting(target)
 
 
 def is_empty(connection: Connection) -> bool:
@@ -83,8 +82,7 @@ def temporary_book(shown: str) -> Iterator[Database]:
 def _keep(database: Database) -> Path:
     if database.file is None:
         raise BookNotUsable(database.where, "this book is not empty; restore into a new database")
-    stamp = f"{datetime.now(UTC):%Y%m%dT%H%M%S%fZ}"
-    kept = database.file.with_name(f"{database.file.stem}-before-restore-{stamp}{database.file.suffix}")
+    kept = beside(database.file, "before-restore")
     copy_sqlite(database.file, kept)
     return kept
 

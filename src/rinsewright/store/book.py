@@ -20,6 +20,8 @@ from rinsewright.store.rows import Document, DocumentRow, FirstRunRow, SiteRow, 
 from rinsewright.store.schema import DOCUMENT, FIRST_RUN, READING, SETTING, SITE, TICK, VERSION
 
 SLUG_LENGTH = 60
+SHORT = {"client_id": 80, "setting": 80}  # texts of a limited length, in characters
+LARGEST = 2**31 - 1  # whole number that both databases can be asked for
 
 
 class Book:
@@ -210,6 +212,7 @@ class Book:
 
     def ticks(self, slug: str, sheet: str) -> dict[str, bool]:
         """Each key's newest tick on one sheet by the time it was made; of two at the same time the later kept."""
+        _check_texts(sheet=sheet)
         with self._database.reading() as connection:
             site = _find_site(connection, slug)
             mine = (TICK.c.site_id == site.id) & (TICK.c.sheet == sheet)
@@ -270,13 +273,15 @@ class Book:
 
     def setting(self, key: str, default: str | None = None) -> str | None:
         """A setting's text, or the default."""
+        if not _keepable(key):
+            return default
         with self._database.reading() as connection:
             found: str | None = connection.scalar(select(SETTING.c.value).where(SETTING.c.key == key))
         return default if found is None else found
 
     def set_setting(self, key: str, value: str) -> None:
         """Keep a setting in place of its former value."""
-        _check_texts(key=key, value=value)
+        _check_texts(setting=key, value=value)
         with self._database.writing() as connection:
             connection.execute(SETTING.delete().where(SETTING.c.key == key))
             connection.execute(SETTING.insert().values(key=key, value=value))
@@ -340,7 +345,7 @@ def _documents() -> Select[Any]:
 
 def _find_site(connection: Connection, slug: str, *, removed: bool | None = False) -> Row[Any]:
     """The site that is (or is not) removed; ``removed`` None takes either."""
-    row = connection.execute(_sites().where(SITE.c.slug == slug)).one_or_none()
+    row = connection.execute(_sites().where(SITE.c.slug == slug)).one_or_none() if _keepable(slug) else None
     if row is None:
         raise NotInBook(f'there is no site "{slug}" in the book')
     if removed is False and row.removed_at is not None:
@@ -352,21 +357,23 @@ def _find_site(connection: Connection, slug: str, *, removed: bool | None = Fals
 
 def _find_version(connection: Connection, site: Row[Any], number: int) -> Version:
     wanted = (VERSION.c.site_id == site.id) & (VERSION.c.number == number)
-    row = connection.execute(select(VERSION).where(wanted)).one_or_none()
+    row = connection.execute(select(VERSION).where(wanted)).one_or_none() if abs(number) <= LARGEST else None
     if row is None:
         raise NotInBook(f'"{site.name}" has no version {number}; its versions are 1 to {site.number}')
     return _version(row)
 
 
 def _find_run(connection: Connection, run_id: int) -> FirstRunRow:
-    row = connection.execute(_runs().where(FIRST_RUN.c.id == run_id)).one_or_none()
+    wanted = _runs().where(FIRST_RUN.c.id == run_id)
+    row = connection.execute(wanted).one_or_none() if abs(run_id) <= LARGEST else None
     if row is None:
         raise NotInBook(f"there is no first run {run_id} in the book")
     return _run(row)
 
 
 def _find_document(connection: Connection, number: str) -> Row[Any]:
-    row = connection.execute(_documents().where(DOCUMENT.c.number == number)).one_or_none()
+    wanted = _documents().where(DOCUMENT.c.number == number)
+    row = connection.execute(wanted).one_or_none() if _keepable(number) else None
     if row is None:
         raise NotInBook(f"there is no document {number} in the book")
     return row
@@ -441,20 +448,19 @@ def _now() -> datetime:
 
 
 def _check_texts(**texts: str) -> None:
-    short = {"client_id": 80}
     for key, text in texts.items():
-        if "\0" in text or not _encodes(text):
+        if not _keepable(text):
             raise InputError(Problem("this text holds a character that cannot be kept; write it without", key=key))
-        if len(text) > short.get(key, len(text)):
-            raise InputError(Problem(f"this is longer than {short[key]} characters; give a shorter one", key=key))
+        if len(text) > SHORT.get(key, len(text)):
+            raise InputError(Problem(f"this is longer than {SHORT[key]} characters; give a shorter one", key=key))
 
 
-def _encodes(text: str) -> bool:
+def _keepable(text: str) -> bool:
+    """Whether both databases can keep a text, and be asked for it: no NUL, no half of a character."""
     try:
-        text.encode()
+        return b"\0" not in text.encode()
     except UnicodeEncodeError:
         return False
-    return True
 
 
 def _number(key: str, value: float | None) -> float | None:
@@ -468,7 +474,12 @@ def _number(key: str, value: float | None) -> float | None:
 def _moment(key: str, time: datetime) -> datetime:
     if time.tzinfo is None or time.utcoffset() is None:
         raise InputError(Problem(f"the time {time.isoformat()} has no zone; give one, as {time.isoformat()}Z", key=key))
-    return time.astimezone(UTC)
+    try:
+        return time.astimezone(UTC)
+    except OverflowError:
+        raise InputError(
+            Problem(f"{time.isoformat()} is not a time that can be kept; give one in UTC", key=key)
+        ) from None
 
 
 # Rows as they are handed out

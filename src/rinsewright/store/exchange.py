@@ -54,9 +54,6 @@ def read_back(folder: Path, database: Database) -> None:
     An export of an older program is migrated. Raises :class:`BookNotUsable` where the book holds something, or where
     the export is not whole; then nothing has changed.
     """
-    with database.reading() as connection:
-        if not is_empty(connection):
-            raise BookNotUsable(database.where, "this book is not empty; import into a new one")
     revision = _revision(folder)
     with temporary_book(str(folder)) as draft:
         with draft.writing() as connection:
@@ -64,7 +61,10 @@ def read_back(folder: Path, database: Database) -> None:
             _read_tables(connection, folder)
         bring_up_to_date(draft)
         try:
-            fill(database, draft)
+            with database.writing() as connection:
+                if not is_empty(connection):
+                    raise BookNotUsable(database.where, "this book is not empty; import into a new one")
+                fill(connection, draft)
         except ValueError as error:  # a time that is none
             raise BookNotUsable(str(folder), f"a row cannot be read ({error}); mend it and import again") from None
 

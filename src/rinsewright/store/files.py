@@ -8,6 +8,7 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 from rinsewright.store.errors import BookNotUsable
@@ -46,6 +47,11 @@ def copy_sqlite(source: Path, target: Path) -> None:
             raise BookNotUsable(str(source), f"this cannot be copied ({error})") from None
         with draft.open("rb+") as file:
             os.fsync(file.fileno())
+
+
+def beside(file: Path, why: str) -> Path:
+    """A name for a copy beside a file: why and when it is made, as ``book-0001-20260301T093000123456Z.sqlite``."""
+    return file.with_name(f"{file.stem}-{why}-{datetime.now(UTC):%Y%m%dT%H%M%S%fZ}{file.suffix}")
 
 
 def _settle(folder: Path) -> None:

@@ -6,7 +6,6 @@ The steps stand in ``migrations/versions``, each as it once was; :mod:`~rinsewri
 from __future__ import annotations
 
 import time
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +15,7 @@ from sqlalchemy.exc import OperationalError
 
 from rinsewright.store.database import BUSY_S, Database
 from rinsewright.store.errors import BookNotUsable
-from rinsewright.store.files import copy_sqlite
+from rinsewright.store.files import beside, copy_sqlite
 from rinsewright.store.schema import METADATA
 
 if TYPE_CHECKING:
@@ -40,7 +39,7 @@ def bring_up_to_date(database: Database) -> None:
         if found == NEWEST:
             return
         if found is not None and database.file is not None:
-            copy_sqlite(database.file, copy_name(database.file, found))
+            copy_sqlite(database.file, beside(database.file, found))
         upgrade(connection, NEWEST)
 
 
@@ -51,11 +50,6 @@ def upgrade(connection: Connection, revision: str) -> None:
     config = _alembic()
     config.attributes["connection"] = connection
     command.upgrade(config, revision)
-
-
-def copy_name(file: Path, revision: str) -> Path:
-    """Where the copy goes that is made before a migration, such as ``book-0001-20260301T093000Z.sqlite``."""
-    return file.with_name(f"{file.stem}-{revision}-{datetime.now(UTC):%Y%m%dT%H%M%SZ}{file.suffix}")
 
 
 def known_revisions() -> list[str]:

@@ -1,0 +1,79 @@
+"""``rinsewright book ACTION``: keep a copy of the book, bring one back, hand everything over as files."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rinsewright.store.book import Book
+
+ACTIONS = {
+    "backup": ("FILE", "write the whole book to one new file"),
+    "restore": ("FILE", "put a backup's content in place of the book's; a copy of what was there is kept"),
+    "export": ("DIR", "write everything as TOML, CSV and the documents to a new folder"),
+    "import": ("DIR", "fill an empty book with an export"),
+}
+
+
+def add(commands: Any) -> None:
+    """Put the command into the grammar."""
+    command = commands.add_parser("book", help="the book that the web app keeps: back up, restore, export, import")
+    actions = command.add_subparsers(title="actions", dest="action", metavar="ACTION", required=True)
+    for name, (place, what) in ACTIONS.items():
+        action = actions.add_parser(name, help=what, description=f"{what[0].upper()}{what[1:]}.", allow_abbrev=False)
+        action.add_argument("place", metavar=place, help="the file" if place == "FILE" else "the folder")
+        add_book(action)
+    command.set_defaults(run=run)
+
+
+def add_book(command: argparse.ArgumentParser) -> None:
+    """--book, where the book is."""
+    command.add_argument(
+        "--book",
+        metavar="WHERE",
+        help="the book: a file, or postgresql://user@server/database (else book.sqlite in your data folder)",
+    )
+
+
+def run(options: argparse.Namespace) -> None:
+    """Carry it out."""
+    from rinsewright.store.book import Book
+
+    if options.action in ("backup", "export"):
+        _require_book(options.book)
+    book = Book.open(options.book)
+    try:
+        said = _act(book, options.action, options.place)
+    finally:
+        book.close()
+    for line in said:
+        print(line, file=sys.stderr)
+
+
+def _act(book: Book, action: str, place: str) -> list[str]:
+    """Do it; returns what to say."""
+    if action == "backup":
+        book.backup(place)
+        return [f"written: {place}"]
+    if action == "export":
+        book.export_to(place)
+        return [f"written: {place}"]
+    if action == "import":
+        book.import_from(place)
+        return [f"imported into: {book.where}"]
+    kept = book.restore(place)
+    return [f"restored: {book.where}", *([] if kept is None else [f"what was there is kept as: {kept}"])]
+
+
+def _require_book(where: str | None) -> None:
+    """A copy of a book that is not there would be an empty one, and nobody would notice."""
+    from pathlib import Path
+
+    from rinsewright.store.database import default_file, is_url
+    from rinsewright.store.errors import BookNotUsable
+
+    file = default_file() if where is None else Path(where).expanduser()
+    if not is_url(where) and not file.exists():
+        raise BookNotUsable(str(file), "there is no book here; name its place with --book")
