@@ -98,7 +98,16 @@ def make_first_run(
         raise InputError(Problem("a flow without its pressure says nothing; give running_bar too", key="running_l_min"))
     today = float(celsius(tap.water.temperature_k[0])) if temperature_c is None else temperature_c
     conditions = Conditions(today, running_bar, running_l_min)
-    prediction = predict(document, plant, tap, conditions)
+    return first_run_of(document, plant, predict(document, plant, tap, conditions), measured)
+
+
+def first_run_of(
+    document: SiteDocument,
+    plant: Plant,
+    prediction: Prediction,
+    measured: Mapping[str, Any] | str | Path | None = None,
+) -> FirstRun:
+    """What was measured against a prediction that is there already."""
     readings: Measured = {}
     if measured is not None:
         readings, places = read_measured(measured)
@@ -108,7 +117,7 @@ def make_first_run(
     state = prediction.batch.state
     return FirstRun(
         site_name=document.model.site.name,
-        conditions=conditions,
+        conditions=prediction.conditions,
         expected={key: prediction.band(key) for key in KEYS},
         narrowed=case.narrowed.lines,
         lines=sheet.lines,
@@ -128,8 +137,8 @@ def _limit_ppm(document: SiteDocument) -> float:
     return demand.product_limit_ppm if demand is not None else USUAL_LIMIT_PPM
 
 
-def _refuse_absent(plant: Plant, readings: Measured, places: Places) -> None:
-    """A reading of a line that the plant does not have."""
+def absent(plant: Plant) -> dict[str, str]:
+    """The keys of the lines that a plant does not have, and the part that it lacks for each."""
     missing: dict[str, str] = {}
     if plant.resin is None:
         missing["after_resin_meter_ppm"] = "resin"
@@ -137,6 +146,12 @@ def _refuse_absent(plant: Plant, readings: Measured, places: Places) -> None:
         missing |= dict.fromkeys(("shutoff_closes_bar", "reopens_bar"), "automatic shut-off")
     if not plant.stages:
         missing |= dict.fromkeys(("product_meter_ppm", "drain_l_min", "membrane_bar"), "membrane")
+    return missing
+
+
+def _refuse_absent(plant: Plant, readings: Measured, places: Places) -> None:
+    """A reading of a line that the plant does not have."""
+    missing = absent(plant)
     problems = [
         places.problem(f"this plant has no {missing[key]}, so there is nothing to read; leave the key out", key)
         for key in readings
