@@ -56,7 +56,7 @@ FACTORS = (0.5, 0.64, 0.7)  # ppm per µS/cm of the meters in use: common practi
 # How the engine's sentences write a quantity, with its band; "more" tells a difference from a temperature.
 NUMBER = "\N{MINUS SIGN}?" r"\d[\d,]*(?:\.\d+)?"
 SAID = re.compile(
-    rf"(?P<value>{NUMBER})(?P<space>[ \\u00a0])(?P<unit>°C|bar|ppm|L/min|L)(?![\w/])"
+    rf"(?P<value>{NUMBER})(?P<space>[ \u00a0])(?P<unit>°C|bar|ppm|L/min|L)(?![\w/])"
     rf"(?P<more> (?:warmer|colder|more|less|above|below|higher|lower))?"
     rf"(?: \((?P<low>{NUMBER}) to (?P<high>{NUMBER})\))?"
 )

@@ -17,7 +17,7 @@ from rinsewright.planning.plan import Plan
 from rinsewright.store.rows import SiteRow
 from rinsewright.web.engine import NAME
 from rinsewright.web.forms import REFUSED, Typed, posted
-from rinsewright.web.view import back_to, book_of, engine_of, home_of, page
+from rinsewright.web.view import back_to, book_of, engine_of, home_of, page, units_of
 from rinsewright.web.words import words
 
 
@@ -62,7 +62,8 @@ def _urgency(line: SiteLine) -> tuple[int, str]:
 
 
 def _line(request: Request, row: SiteRow, plan: Plan) -> SiteLine:
-    return SiteLine(row, home_of(request, row.slug), worst(plan), plan.sentences()[0])
+    sentence = units_of(request).retell(plan.sentences()[0], plan.situation_factor)
+    return SiteLine(row, home_of(request, row.slug), worst(plan), sentence)
 
 
 def worst(plan: Plan) -> str:

@@ -1,0 +1,56 @@
+"""The user's units at the edge; the site file's everywhere else."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rinsewright.web.units import LITRE_IN_GALLONS, PSI_OF_ONE_BAR, Units
+
+ABROAD = Units("f", "psi", "gal", 0.7)
+
+
+def test_factors_agree_with_their_definitions() -> None:
+    # NIST SP 811, appendix B (from memory): 1 psi = 6.894757 kPa; 1 US gallon = 3.785412 L.
+    assert pytest.approx(6.894757e3) == 1e5 / PSI_OF_ONE_BAR
+    assert pytest.approx(3.785412) == 1 / LITRE_IN_GALLONS
+    assert ABROAD.unit("temperature").show(100.0) == pytest.approx(212.0)
+    assert ABROAD.unit("temperature").show(-40.0) == pytest.approx(-40.0)
+
+
+def test_a_difference_of_temperatures_is_not_a_temperature() -> None:
+    assert ABROAD.unit("temperature").difference(10.0) == pytest.approx(18.0)
+
+
+def test_a_reading_is_told_on_the_users_meter() -> None:
+    assert ABROAD.say("reading", 100.0, 0.5) == "140\N{NO-BREAK SPACE}ppm"
+    assert ABROAD.unit("reading", 0.5).read(140.0) == pytest.approx(100.0)
+    assert ABROAD.unit("reading").show(140.0) == 140.0
+
+
+def test_what_is_not_known_is_not_a_number() -> None:
+    assert Units().say("pressure", None) == "not known"
+
+
+@given(value=st.floats(-40, 5000), quantity=st.sampled_from(["temperature", "pressure", "volume", "flow", "reading"]))
+def test_what_is_shown_is_read_back(value: float, quantity: str) -> None:
+    unit = ABROAD.unit(quantity, 0.5)  # type: ignore[arg-type]
+    assert unit.read(unit.show(value)) == pytest.approx(value, abs=1e-9)
+    assert float(unit.typed(value)) == pytest.approx(unit.show(value), rel=1e-3, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("On the coldest day, 5 °C, it makes 2.4 L/min.", "On the coldest day, 41 °F, it makes 0.63 US gal/min."),
+        ("Takes about 14,000 L (9,000 to 57,000) to 10 ppm.", "Takes about 3,700 US gal (2,400 to 15,000) to 14 ppm."),
+        ("It is 3 °C colder at 2.0 bar.", "It is 5.4 °F colder at 29 psi."),
+        ("1.0 L go to drain for each litre made.", "1.0 L go to drain for each litre made."),
+        ("30 L/(m² h) and 7.2 bar/m stay.", "30 L/(m² h) and 7.2 bar/m stay."),
+        ("Above 1.0 it may come out.", "Above 1.0 it may come out."),
+    ],
+)
+def test_sentences_are_told_in_the_users_units(said: str, told: str) -> None:
+    assert ABROAD.retell(said, 0.5) == told
+    assert Units().retell(said, 0.5) == said
