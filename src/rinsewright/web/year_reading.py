@@ -41,6 +41,7 @@ KINDS: Mapping[str, Quantity] = {
     "drawn_l_min": "flow",
 }  # of the keys by day and by hour; what has none is counted
 A_DAY = ("product_l", "drain_l", "short_l")  # litres of each day, where others are a state
+ORDER = ("short_l", "level_end_l", "product_l", "worst_ppm", "before_ppm", "drain_l", "temperature_c")  # of the charts
 ROWS: tuple[tuple[str, Kind, float], ...] = (
     ("product_m3", "volume", 1e3),
     ("drain_m3", "volume", 1e3),
@@ -130,6 +131,7 @@ class YearReading:
     members: int
     seed: int | None
     answer: Answer
+    fill_by: str  # empty where nothing is filled
     sentences: tuple[str, ...]
     starts: tuple[Start, ...]
     chance: Panel | None
@@ -149,16 +151,16 @@ class YearReading:
         return self.members > 1
 
 
-def read_year(result: YearResult, units: Units) -> YearReading:
-    """A year in the user's units."""
-    return _Reader(result, units).read()
+def read_year(result: YearResult, units: Units, makes: tuple[float, float] | None = None) -> YearReading:
+    """A year in the user's units; ``makes``: what the plant gives into an open tank in the two weeks' water [L/min]."""
+    return _Reader(result, units, makes).read()
 
 
 class _Reader:
     """One year and the units in which it is told."""
 
-    def __init__(self, result: YearResult, units: Units) -> None:
-        self.units, self.result, self.data = units, result, result.answer()
+    def __init__(self, result: YearResult, units: Units, makes: tuple[float, float] | None) -> None:
+        self.units, self.result, self.data, self.makes = units, result, result.answer(), makes
         self.shown = self._in_units()
         self.t = words()
 
@@ -169,7 +171,8 @@ class _Reader:
             members=self.result.members,
             seed=self.result.seed,
             answer=self._answer(),
-            sentences=(*self._fill_by(), self._brush(), self._made(), self._cost()),
+            fill_by=" ".join(self._fill_by()),
+            sentences=(self._brush(), self._made(), self._cost()),
             starts=self._starts(),
             chance=self._chance() if chances else None,
             days=self._day_panels(),
@@ -227,20 +230,31 @@ class _Reader:
 
     def _say(self, kind: Kind, key: str, times: float = 1.0) -> str:
         """A banded value of the answer: "about 5,200 L (3,900 to 6,800)", without a band where none shows."""
-        band = self.data[key]
-        if band["value"] is None:
+        value = self._numbers(kind, key, times)
+        if value is None:
             return self.t("year.not_known")
-        value, low, high = (
-            self._number(kind, times * (band["value"] if band[end] is None else band[end]))
-            for end in ("value", "low", "high")
-        )
-        told = self._with_unit(kind, value)
-        return told if low == value == high else self.t("year.band", value=told, low=low, high=high)
+        return self._banded(self._with_unit(kind, value[0]), value)
 
     def _times(self, name: str, key: str) -> str:
         """How many days or times, in words that fit one of them too."""
-        told = self._say("count", key)
-        return self.t(f"year.{name}_one") if told == "1" else self.t(f"year.{name}", number=told)
+        value = self._numbers("count", key)
+        if value is None:
+            return self.t("year.not_known")
+        told = self.t(f"year.one.{name}") if value[0] == "1" else self.t(f"year.many.{name}", number=value[0])
+        return self._banded(told, value)
+
+    def _numbers(self, kind: Kind, key: str, times: float = 1.0) -> tuple[str, str, str] | None:
+        """Value, low and high of the answer in words; None where it is not known."""
+        band = self.data[key]
+        if band["value"] is None:
+            return None
+        value, low, high = (band["value"] if band[end] is None else band[end] for end in ("value", "low", "high"))
+        return self._number(kind, times * value), self._number(kind, times * low), self._number(kind, times * high)
+
+    def _banded(self, told: str, numbers: tuple[str, str, str]) -> str:
+        """A value with its ends, where they differ from it."""
+        value, low, high = numbers
+        return told if low == value == high else self.t("year.band", value=told, low=low, high=high)
 
     # --- the answer ---
 
@@ -256,15 +270,17 @@ class _Reader:
         if drawn and chances[worst]:
             number, unit = spoken(100.0 * chances[worst], "2"), "%"
             caption = self.t("year.caption_chance", day=date_of(7 * worst + 1))
-        do = "" if verdict == "fine" else self.t(f"year.do_{verdict}")
+        tank = math.isfinite(self.result.days["level_end_l"][VALUE][0])
+        do = "" if verdict == "fine" else self.t(f"year.do.{verdict}" if tank else f"year.do_direct.{verdict}")
         return Answer(verdict, self._lasts(worst, chances[worst]), do, number, unit, caption)
 
     def _lasts(self, worst: int, chance: float) -> str:
         """The sentence on the worst week."""
         drawn, years = self.result.members > 1, f"{self.result.members:,}"
         if not chance:
-            told = self.t("year.lasts_drawn", years=years) if drawn else self.t("year.lasts")
-            return f"{told} {self._closest()}".strip()
+            if drawn:
+                return self.t("year.lasts_drawn", years=years)
+            return f"{self.t('year.lasts')} {self._closest()}".strip()
         day = date_of(7 * worst + 1)
         days, volume = self._times("days", "short_days"), self._say("volume", "short_litres")
         if not drawn:
@@ -330,15 +346,16 @@ class _Reader:
         return self.t(name, cost=self._say("per_volume", "cost_per_m3"))
 
     def _why(self) -> list[str]:
-        told = []
-        made = [_running(week.hours["product_l_min"][VALUE].tolist()) for week in self.result.weeks]
-        cold, warm = (self.units.say("temperature", week.temperature_c) for week in self.result.weeks)
-        if None not in made and cold != warm:
-            low, high = (self.units.say("flow", flow) for flow in made)
+        told, wanted = [], (self.result.days["delivered_l"] + self.result.days["short_l"])[VALUE].tolist()
+        if self.makes is not None:
+            cold, warm = (self.units.say("temperature", week.temperature_c) for week in self.result.weeks)
+            low, high = (self.units.say("flow", flow) for flow in self.makes)
             told.append(self.t("year.why_made", cold=cold, low=low, warm=warm, high=high))
-        drawn = (self.result.days["delivered_l"] + self.result.days["short_l"])[VALUE].tolist()
-        if max(drawn) > 0.0:
-            told.append(self.t("year.why_drawn", volume=self.units.say("volume", max(drawn))))
+        if max(wanted) > 0.0:
+            told.append(self.t("year.why_drawn", volume=self.units.say("volume", max(wanted))))
+            if self.makes is not None:
+                hours = spoken(max(wanted) / self.makes[0] / 60.0, "2")
+                told[-1] += " " + self.t("year.why_hours", hours=hours)
         levels = [level if math.isfinite(level) else math.inf for level in self.result.days["level_end_l"][VALUE]]
         if min(levels) < math.inf:
             least = min(range(DAYS), key=lambda day: levels[day])
@@ -365,7 +382,7 @@ class _Reader:
             svg = self._retold(chart.svg, chart.quantity, series, year_charts.MONTH_OF)
             told = self._told(chart.quantity, series[VALUE])
             panels.append(self._panel("year", key, self.t(f"year.name.{key}"), svg, told, "by-day", keys.index(key)))
-        return tuple(panels)
+        return tuple(sorted(panels, key=lambda panel: ORDER.index(panel.key)))
 
     def _week_panels(self) -> tuple[tuple[Panel, ...], ...]:
         keys = self._hour_keys()
@@ -375,7 +392,7 @@ class _Reader:
             for week, drawing in zip(self.shown.weeks, pair, strict=True):
                 days = [WEEKDAYS[(week.first_day - 1 + hour // 24) % 7] for hour in range(168)]
                 svg = self._retold(drawing, quantity, week.hours[quantity.key].tolist(), days)
-                head = self.t(f"year.in_{week.season}", what=self.t(f"year.name.{quantity.key}"))
+                head = self.t(f"year.season.{week.season}", what=self.t(f"year.name.{quantity.key}"))
                 table = f"hours-{week.season}"
                 panels.append(self._panel("week", quantity.key, head, svg, "", table, keys.index(quantity.key)))
             rows.append(tuple(panels))
@@ -406,13 +423,13 @@ class _Reader:
         for word in quantity.ends:
             day = (min if word == "least" else max)(known, key=lambda day: values[day])
             number = f"{spoken(values[day], quantity.say)}\N{NO-BREAK SPACE}{unit}"
-            told.append(self.t(f"year.{word}", number=number, day=date_of(day + 1)))
+            told.append(self.t(f"year.end.{word}", number=number, day=date_of(day + 1)))
         return opening(", ".join(told)) + "."
 
     def _week_head(self, place: int) -> str:
         week = self.result.weeks[place]
         temperature = self.units.say("temperature", week.temperature_c)
-        return self.t(f"year.week_{week.season}", day=date_of(week.first_day), temperature=temperature)
+        return self.t(f"year.week.{week.season}", day=date_of(week.first_day), temperature=temperature)
 
     # --- tables ---
 
@@ -494,7 +511,7 @@ class _Reader:
 
     def _row_name(self, key: str) -> str:
         gallons = key == "cost_per_m3" and self.units.volume != "l"
-        return self.t(f"year.row.{'cost_per_gallons' if gallons else key}")
+        return self.t("year.row.cost_per_gallons") if gallons else self.t(f"year.row.{key}")
 
 
 def plot_of(axis: year_charts.Axis, svg: str) -> str:
@@ -503,12 +520,6 @@ def plot_of(axis: year_charts.Axis, svg: str) -> str:
     assert box is not None
     left = float(box.group(1)) - sheet.width - sheet.padding["right"]
     return f"{left:g} {sheet.padding['top']:g} {sheet.width:g} {sheet.height:g}"
-
-
-def _running(flows: Sequence[float]) -> float | None:
-    """What the plant makes in the best hour of a week, in which it does not pause; None where it never runs."""
-    most = max((flow for flow in flows if math.isfinite(flow)), default=0.0)
-    return most or None
 
 
 def _short_date(day: int) -> str:

@@ -9,6 +9,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from rinsewright.api import Site
+from rinsewright.errors import NoWorkingState
 from rinsewright.planning import SEED
 from rinsewright.planning.year_result import YearResult
 from rinsewright.store.rows import Version
@@ -100,10 +102,23 @@ def _page(request: Request, typed: Typed, status: int = 200) -> Response:
     result = found or engine_of(request).year(version.toml)
     units = units_of(request)
     told = engine_of(request).shelf.get(
-        ("year read", version.toml, result.members, result.seed, units), lambda: read_year(result, units)
+        ("year read", version.toml, result.members, result.seed, units),
+        lambda: read_year(result, units, _makes(engine_of(request).site(version.toml), result)),
     )
     drawing = _drawing(request, version, typed, lost=asked is not None and found is None)
     return page(request, "year.html", Year(told, drawing), status=status)
+
+
+def _makes(site: Site, result: YearResult) -> tuple[float, float] | None:
+    """What the membranes give into an open tank in the winter week's water and in the summer week's [L/min]."""
+    cold, warm = (week.temperature_c for week in result.weeks)
+    if not site.plant.stages or not cold < warm:
+        return None
+    try:
+        made = [site.solve(temperature_c=celsius)["product"]["flow_l_min"] for celsius in (cold, warm)]
+    except NoWorkingState:
+        return None
+    return made[0], made[1]
 
 
 def _first_values(request: Request) -> dict[str, str]:
