@@ -2,6 +2,19 @@
 
 from __future__ import annotations
 
-from rinsewright.web.pages import build, papers, parts, plant, settings, sites, start, unpacking, versions, year
+from rinsewright.web.pages import (
+    build,
+    firstrun,
+    papers,
+    parts,
+    plant,
+    settings,
+    sites,
+    start,
+    ticks,
+    unpacking,
+    versions,
+    year,
+)
 
-PAGES = (sites, start, plant, parts, year, build, unpacking, papers, settings, versions)
+PAGES = (sites, start, plant, parts, year, build, unpacking, firstrun, ticks, papers, settings, versions)
