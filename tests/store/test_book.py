@@ -6,6 +6,8 @@ import itertools
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from rinsewright.errors import InputError
 from rinsewright.store import book as module
@@ -102,6 +104,35 @@ def test_a_change_after_an_undo_is_undone_to_the_state_it_was_made_from(book: Bo
     book.undo(slug)
     book.save(slug, "a = 5\n", "Tern", "five", made_from=4)
     assert [(v.toml, v.copy_of) for v in (book.undo(slug), book.undo(slug))] == [("a = 2\n", 2), ("a = 1\n", 1)]
+
+
+def test_one_undo_sent_twice_goes_back_once(book: Book) -> None:
+    slug = tern(book)
+    book.save(slug, "a = 2\n", "Tern", "two", made_from=1)
+    book.save(slug, "a = 3\n", "Tern", "three", made_from=2)
+    book.undo(slug, made_from=3)
+    with pytest.raises(ChangedMeanwhile):
+        book.undo(slug, made_from=3)
+    assert book.current(slug).toml == "a = 2\n"
+
+
+@given(st.lists(st.booleans(), max_size=25))
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_undo_leads_to_the_state_that_each_change_was_made_from(book: Book, changes: list[bool]) -> None:
+    """The states are a tree: a change adds a leaf to where one stands, undo goes to the parent."""
+    slug = book.add_site("0", "Tern Quay", "begun").slug
+    parent, stands = {"0": "0"}, "0"
+    for number, change in enumerate(changes, 1):
+        if change:
+            parent[f"{number}"] = stands
+            stands = book.save(slug, f"{number}", "Tern Quay", "", made_from=book.site(slug).number).toml
+        elif stands == "0":
+            with pytest.raises(InputError, match="nothing to undo"):
+                book.undo(slug)
+        else:
+            stands = parent[stands]
+            assert book.undo(slug).toml == stands
+    assert book.current(slug).toml == stands
 
 
 def test_a_removed_site_is_off_the_list_and_comes_back_whole(book: Book) -> None:

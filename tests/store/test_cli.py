@@ -77,8 +77,10 @@ def test_a_book_that_is_not_there_is_not_copied_as_an_empty_one(action: str, tmp
     assert list(tmp_path.iterdir()) == []
 
 
-def test_an_action_is_needed(tmp_path: Path) -> None:
+def test_an_action_and_its_place_are_needed() -> None:
     with pytest.raises(InputError, match="ACTION"):
         run()
-    with pytest.raises(InputError, match="FILE"):
+    with pytest.raises(InputError, match="PLACE"):
         run("backup")
+    with pytest.raises(InputError, match=r"burn.*choose from"):
+        run("burn", "b.sqlite")

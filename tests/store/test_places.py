@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from rinsewright.store import database
 from rinsewright.store.book import Book
 from rinsewright.store.database import default_file
 from rinsewright.store.errors import BookNotUsable
+from tests.store.places import Places, run_sql
 
 
 def test_the_book_is_in_the_users_data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -96,3 +100,45 @@ def test_nobody_else_may_read_a_new_data_folder(tmp_path: Path) -> None:
     Book.open(tmp_path / "private" / "book.sqlite").close()
     if os.name == "posix":
         assert (tmp_path / "private").stat().st_mode & 0o077 == 0
+
+
+def test_a_book_that_another_program_holds_is_said_to_be_held(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(database, "BUSY_S", 0.1)
+    book = Book.open(tmp_path / "book.sqlite")
+    with closing(sqlite3.connect(tmp_path / "book.sqlite", isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(BookNotUsable, match=r"another program has held the book for more than .* end it"):
+            book.add_site("", "Tern Quay", "begun")
+        assert book.sites() == []  # reading goes on
+        other.execute("COMMIT")
+    assert book.add_site("", "Tern Quay", "begun").number == 1
+    book.close()
+
+
+def test_a_book_that_may_not_be_written_is_said_to_be_so(tmp_path: Path) -> None:
+    book = Book.open(tmp_path / "book.sqlite")
+    with book._database.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA query_only = ON")  # as on a disk that may only be read
+    with pytest.raises(BookNotUsable, match=r"the book cannot be written to \(attempt to write a readonly database\)"):
+        book.add_site("", "Tern Quay", "begun")
+    book.close()
+
+
+def test_a_damaged_book_is_said_to_be_damaged(tmp_path: Path) -> None:
+    file = tmp_path / "book.sqlite"
+    book = Book.open(file)
+    book.add_site("a" * 10_000, "Tern Quay", "begun")
+    book.close()
+    content = bytearray(file.read_bytes())
+    content[4096:] = b"x" * (len(content) - 4096)
+    file.write_bytes(content)
+    with pytest.raises(BookNotUsable, match=r"the book is damaged .* restore a backup"):
+        Book.open(file).sites()
+
+
+def test_a_user_who_may_not_make_tables_is_told_so(places: Places) -> None:
+    place = places.new("postgresql")
+    run_sql(place, "CREATE ROLE guest LOGIN")
+    with pytest.raises(BookNotUsable, match=r"this user may not do that \(permission denied for schema public"):
+        Book.open(place.replace("postgres:@", "guest@"))
+    run_sql(place, "DROP ROLE guest")

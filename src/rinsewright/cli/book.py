@@ -10,21 +10,20 @@ if TYPE_CHECKING:
     from rinsewright.store.book import Book
 
 ACTIONS = {
-    "backup": ("FILE", "write the whole book to one new file"),
-    "restore": ("FILE", "put a backup's content in place of the book's; a copy of what was there is kept"),
-    "export": ("DIR", "write everything as TOML, CSV and the documents to a new folder"),
-    "import": ("DIR", "fill an empty book with an export"),
+    "backup": "write the whole book to one new file",
+    "restore": "put a backup's content in place of the book's, of which a copy is kept",
+    "export": "write everything as TOML, CSV and the documents to a new folder",
+    "import": "fill an empty book with an export",
 }
 
 
 def add(commands: Any) -> None:
     """Put the command into the grammar."""
-    command = commands.add_parser("book", help="the book that the web app keeps: back up, restore, export, import")
-    actions = command.add_subparsers(title="actions", dest="action", metavar="ACTION", required=True)
-    for name, (place, what) in ACTIONS.items():
-        action = actions.add_parser(name, help=what, description=f"{what[0].upper()}{what[1:]}.", allow_abbrev=False)
-        action.add_argument("place", metavar=place, help="the file" if place == "FILE" else "the folder")
-        add_book(action)
+    command = commands.add_parser("book", help="the book that the app keeps: back up, restore, export, import")
+    what = "; ".join(f"{action}: {does}" for action, does in ACTIONS.items())
+    command.add_argument("action", metavar="ACTION", choices=list(ACTIONS), help=what)
+    command.add_argument("place", metavar="PLACE", help="the backup's file or the export's folder")
+    add_book(command)
     command.set_defaults(run=run)
 
 

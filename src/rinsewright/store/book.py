@@ -111,13 +111,16 @@ class Book:
                 return current
             return _append(connection, site, Version(site.number + 1, _now(), what, toml, None, name))
 
-    def undo(self, slug: str) -> Version:
+    def undo(self, slug: str, made_from: int | None = None) -> Version:
         """Append a copy of the state before the current one; each further undo goes one state further back.
 
-        Raises :class:`~rinsewright.errors.InputError` at the first state.
+        ``made_from``, where given, is the version that is to be undone: :class:`ChangedMeanwhile` where another one
+        stands by now. Raises :class:`~rinsewright.errors.InputError` at the first state.
         """
         with self._database.writing() as connection:
             site = _find_site(connection, slug)
+            if made_from is not None and site.number != made_from:
+                raise ChangedMeanwhile(site.name, made_from, site.number)
             state = _find_version(connection, site, site.number)
             before = (state.copy_of or state.number) - 1
             if before < 1:

@@ -23,6 +23,15 @@ from rinsewright.store.errors import BookNotUsable
 BUSY_S = 30  # how long a writer waits for another process
 TURN = 0x72696E7365  # PostgreSQL's advisory lock of the book's writers
 
+REASONS = {
+    "not a database": "this file is not a book; give the book's file, or a new name for a new book",
+    "malformed": "the book is damaged ({words}); move its file away and restore a backup",
+    "unable to open": "the book cannot be opened ({words}); give another place with --book",
+    "readonly": "the book cannot be written to ({words}); give another place with --book",
+    "permission denied": "this user may not do that ({words}); let the user make tables, or give another with --book",
+    "locked": f"another program has held the book for more than {BUSY_S} s; end it and try again",
+}  # by words of the database's own message
+
 
 def default_file() -> Path:
     """Where the book is unless another place is named: in the user's data folder."""
@@ -97,9 +106,10 @@ class Database:
         try:
             yield
         except DBAPIError as error:
-            if isinstance(error, sqlalchemy.exc.ProgrammingError | sqlalchemy.exc.IntegrityError):
-                raise  # a mistake of ours, not of the place
-            raise BookNotUsable(self.where, _reason(error)) from error
+            reason = _reason(error)
+            if reason is None:
+                raise
+            raise BookNotUsable(self.where, reason) from error
 
     def close(self) -> None:
         """Let go of all connections."""
@@ -139,14 +149,14 @@ def _file(path: Path) -> Path:
     return path
 
 
-def _reason(error: DBAPIError) -> str:
+def _reason(error: DBAPIError) -> str | None:
+    """What is wrong with the place, and what to do; None where the mistake is ours."""
     words = " ".join(str(error.orig).split())
-    if "not a database" in words:
-        return "this file is not a book; give the book's file, or a new name for a new book"
-    if "unable to open" in words or "readonly" in words:
-        return f"the book cannot be opened or written to ({words}); give another place with --book"
-    if "locked" in words:
-        return f"another program has held the book for more than {BUSY_S} s; end it and try again"
+    for sign, reason in REASONS.items():
+        if sign in words:
+            return reason.format(words=words)
+    if isinstance(error, sqlalchemy.exc.ProgrammingError | sqlalchemy.exc.IntegrityError):
+        return None
     return f"the database does not answer as it should ({words}); see to it and try again"
 
 

@@ -130,10 +130,11 @@ DOCUMENT = Table(
     Column("version_number", Integer, nullable=False),
     Column("program", Text, nullable=False),
     Column("data", Text, nullable=False),
-    Column("html", LargeBinary, nullable=False),
-    Column("pdf", LargeBinary, nullable=False),
     Column("html_sha256", String(64), nullable=False),
     Column("pdf_sha256", String(64), nullable=False),
+    # The bytes are the last columns: SQLite would read through them to reach what stands behind.
+    Column("html", LargeBinary, nullable=False),
+    Column("pdf", LargeBinary, nullable=False),
     ForeignKeyConstraint(["site_id", "version_number"], ["version.site_id", "version.number"]),
 )
 

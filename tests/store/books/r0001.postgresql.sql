@@ -81,10 +81,10 @@ CREATE TABLE document (
     version_number INTEGER NOT NULL,
     program TEXT NOT NULL,
     data TEXT NOT NULL,
-    html BYTEA NOT NULL,
-    pdf BYTEA NOT NULL,
     html_sha256 VARCHAR(64) NOT NULL,
     pdf_sha256 VARCHAR(64) NOT NULL,
+    html BYTEA NOT NULL,
+    pdf BYTEA NOT NULL,
     PRIMARY KEY (id),
     FOREIGN KEY(site_id, version_number) REFERENCES version (site_id, number),
     UNIQUE (number)
@@ -126,9 +126,10 @@ INSERT INTO tick VALUES (2, 1, 'phone-5', 'unpacking', 'element', FALSE, '2026-0
 INSERT INTO setting VALUES ('units.pressure', 'psi');
 
 INSERT INTO document VALUES (1, 1, '2026-0001', 'plan', 'Plan of Tern Quay', '2026-03-02T08:00:00.000000Z', 2,
-    '0.1.0', '3', '\x3c703e4ec3a96520313220c2b0433c2f703e', '\x255044462d312e37000aff',
-    'd82d8d0ba14d710ed6a26d770ace27d048dc7999519498c409a2a72d6ce42e7a',
-    '4cec18cee14a6a4b9dd764b273daff4511f6a74d58ef3c9beb633369858f13af');
+    '0.1.0', '3', 'd82d8d0ba14d710ed6a26d770ace27d048dc7999519498c409a2a72d6ce42e7a',
+    '4cec18cee14a6a4b9dd764b273daff4511f6a74d58ef3c9beb633369858f13af',
+    '\x3c703e4ec3a96520313220c2b0433c2f703e',
+    '\x255044462d312e37000aff');
 
 SELECT setval('site_id_seq', 2);
 SELECT setval('version_id_seq', 4);

@@ -97,9 +97,9 @@ def _documents() -> None:
         sa.Column("version_number", sa.Integer, nullable=False),
         sa.Column("program", sa.Text, nullable=False),
         sa.Column("data", sa.Text, nullable=False),
-        sa.Column("html", sa.LargeBinary, nullable=False),
-        sa.Column("pdf", sa.LargeBinary, nullable=False),
         sa.Column("html_sha256", sa.String(64), nullable=False),
         sa.Column("pdf_sha256", sa.String(64), nullable=False),
+        sa.Column("html", sa.LargeBinary, nullable=False),
+        sa.Column("pdf", sa.LargeBinary, nullable=False),
         sa.ForeignKeyConstraint(["site_id", "version_number"], ["version.site_id", "version.number"]),
     )
