@@ -12,11 +12,14 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
+from rinsewright.errors import InputError
 from rinsewright.web.units import Quantity, Unit, Units
 from rinsewright.web.view import units_of
 from rinsewright.web.words import words
 
 REFUSED = 422
+CHANGED = 409
+FORM = "form"  # the name under which stands what is wrong with a form as a whole
 THOUSANDS = re.compile(r"-?\d{1,3}(,\d{3})+(\.\d+)?")
 
 
@@ -36,6 +39,11 @@ class Typed:
     def refuse(self, name: str, message: str) -> None:
         """Say what is wrong with a field; the first thing said stays."""
         self.errors.setdefault(name, message)
+
+    def refuse_problems(self, refusal: InputError, fields: Mapping[str, str]) -> None:
+        """Say what is wrong with the site at the field that gives it (``fields``: by key), else above the form."""
+        for problem in refusal.problems:
+            self.refuse(fields.get(problem.key or "", FORM), problem.message)
 
     def text(self, name: str, *, optional: bool = False, longest: int = 200) -> str:
         """A line of text without blanks around it."""

@@ -53,15 +53,13 @@ def refine(document: TOMLDocument, before: Mapping[str, float | None], now: Mapp
 
 def _set(table: Any, key: str, value: float) -> None:
     """Put a number in; it is no guess any more, so a remark that says so goes."""
-    import tomlkit
+    table[key] = int(value) if float(value).is_integer() else float(f"{value:.6g}")
+    _unguess(table[key])
 
-    item = tomlkit.item(int(value) if float(value).is_integer() else float(f"{value:.6g}"))
-    old = table.get(key)
-    if old is not None and hasattr(old, "trivia"):
-        item.trivia.indent, item.trivia.trail = old.trivia.indent, old.trivia.trail
-        if not old.trivia.comment.startswith(f"# {GUESS}"):
-            item.trivia.comment_ws, item.trivia.comment = old.trivia.comment_ws, old.trivia.comment
-    table[key] = item
+
+def _unguess(item: Any) -> None:
+    if item.trivia.comment.startswith(f"# {GUESS}"):
+        item.trivia.comment_ws = item.trivia.comment = ""
 
 
 def _table(document: Any, *names: str) -> Any:
@@ -92,8 +90,7 @@ def _pressure(document: Any, value: float, before: float | None) -> None:
 def _flow(document: Any, value: float, before: float | None) -> None:
     tests = _tests(document)
     _set(tests[0], "flow_l_min", value)
-    if tests.trivia.comment.startswith(f"# {GUESS}"):
-        tests.trivia.comment_ws = tests.trivia.comment = ""
+    _unguess(tests)
 
 
 def _tests(document: Any) -> Any:

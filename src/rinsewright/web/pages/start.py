@@ -17,9 +17,10 @@ from rinsewright.planning.situation import Situation
 from rinsewright.planning.starting import SIZES, Answers, next_to_measure, start_site
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.site.build import meter_factor
+from rinsewright.store.errors import ChangedMeanwhile
 from rinsewright.web.editing import save_edit
 from rinsewright.web.engine import NAME
-from rinsewright.web.forms import REFUSED, Typed, posted
+from rinsewright.web.forms import CHANGED, FORM, REFUSED, Typed, posted
 from rinsewright.web.refining import Known, known, refine
 from rinsewright.web.units import Quantity, Unit, Units
 from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
@@ -52,6 +53,12 @@ THERE = {
     "elements": Question("elements", 1, 12),
     "resin": Question("resin", 0.5, 500.0, "volume"),
     "tank": Question("tank", 20.0, 20000.0, "volume"),
+}
+FIELDS = {
+    "water.field.meter_ppm": "meter",
+    "supply.flowing[0].pressure_bar": "pressure",
+    "supply.flowing[0].flow_l_min": "flow",
+    "water.season.coldest_c": "coldest",
 }
 MOST_TO_MEASURE = 3
 HAS = ("nothing", "elements", "resin", "tank")
@@ -224,7 +231,15 @@ def save(request: Request, typed: Typed) -> Response:
         return _show(request, typed, status=REFUSED)
     changed = [name for name, value in now.items() if value is not None and value != held[name]]
     what = words()("start.was_refined", what=", ".join(words()(f"start.short.{name}") for name in changed))
-    save_edit(book, slug, number, what, lambda document: refine(document, held, now))
+    try:
+        save_edit(book, slug, number, what, lambda document: refine(document, held, now))
+    except ChangedMeanwhile as refusal:  # what was typed stands; sent again, it goes into the version that came between
+        typed.refuse(FORM, str(refusal))
+        typed.values["made_from"] = str(refusal.current)
+        return _show(request, typed, status=CHANGED)
+    except InputError as refusal:
+        typed.refuse_problems(refusal, FIELDS)
+        return _show(request, typed, status=REFUSED)
     return back_to(f"/sites/{slug}/start")
 
 
