@@ -15,7 +15,7 @@ from typing import NoReturn
 from rinsewright import __version__
 from rinsewright.errors import InputError, Problem, RinsewrightError
 
-COMMANDS = ("water", "element", "solve", "plan", "year", "build", "firstrun", "catalogue", "serve")
+COMMANDS = ("water", "element", "solve", "plan", "year", "build", "firstrun", "catalogue", "serve", "book")
 
 
 class Parser(argparse.ArgumentParser):
