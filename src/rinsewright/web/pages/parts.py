@@ -1,0 +1,444 @@
+"""One part of the plant: what it is, what is wrong with it, its keys as a form; a part put in or taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, get_args
+
+from pydantic import BaseModel
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from rinsewright.api import Site
+from rinsewright.catalogue import parts as models
+from rinsewright.catalogue.loader import load_catalogue
+from rinsewright.errors import InputError, Problem
+from rinsewright.papers.words import opening
+from rinsewright.planning.verdicts.word import Verdict
+from rinsewright.plant.layout import Plant
+from rinsewright.site import build
+from rinsewright.site.checks import path_of
+from rinsewright.site.schema import Demand, PlantTable, SupplyTable
+from rinsewright.store.errors import ChangedMeanwhile
+from rinsewright.web.changes import changes
+from rinsewright.web.editing import edited, save_edit
+from rinsewright.web.engine import NAME
+from rinsewright.web.forms import REFUSED, Typed, posted
+from rinsewright.web.lines import LINES, put_in, repeat, table_at, take_out
+from rinsewright.web.pages.plant import findings_of, part_address, plant_of
+from rinsewright.web.tables import TableForm, form_of, read, write
+from rinsewright.web.units import Units
+from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
+from rinsewright.web.words import words
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
+
+CONFLICT = 409
+LONGEST_WHAT = 160
+MOST_SAID = 3  # changes told one by one
+
+UNIONS = {"feed": models.FeedPart, "drain": models.DrainPart, "product": models.ProductPart}
+TABLES: dict[str, tuple[type[BaseModel], tuple[str | int, ...]]] = {
+    "supply": (SupplyTable, ("supply",)),
+    "brush": (Demand, ("demand",)),
+    "plant": (PlantTable, ("plant",)),
+}
+BESIDE = ("rounds", "vans", "feed", "membranes", "drain", "product")  # lists that have no form of rows
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where something stands in the site file, and what model checks it."""
+
+    key: str
+    path: tuple[str | int, ...]
+    model: type[BaseModel]
+
+    @property
+    def line(self) -> str | None:
+        """The line of a part; None for a table that is no part."""
+        return str(self.path[1]) if len(self.path) == 3 else None
+
+    @property
+    def index(self) -> int:
+        """Where on its line a part stands."""
+        return int(self.path[2])
+
+
+@dataclass(frozen=True)
+class PartPage:
+    """A part and its form; ``can_add`` are the kinds of part that can follow it, in words."""
+
+    key: str
+    address: str
+    plant_address: str
+    name: str
+    size: str
+    findings: tuple[Verdict, ...]
+    form: TableForm
+    typed: Typed
+    made_from: int
+    alarm: str
+    can_add: Mapping[str, str]
+    can_repeat: bool
+    can_take_out: bool
+    is_new: bool = False
+    kind: str = ""
+
+
+# ---- kinds of part ----
+
+
+def kinds(line: str) -> dict[str, type[models.Stocked]]:
+    """The kinds of part that a line can have, by the word of the site file."""
+    if line not in UNIONS:
+        return {}
+    members = get_args(get_args(UNIONS[line])[0])
+    return {str(get_args(member.model_fields["part"].annotation)[0]): member for member in members}
+
+
+def said(model: type[BaseModel]) -> str:
+    """A kind of part in words."""
+    return (model.__doc__ or "").partition("\n")[0].rstrip(".")
+
+
+def place_at(site: Site, key: str) -> Place:
+    """The place of a key in a site; raises 404 where there is none."""
+    if key in TABLES:
+        model, path = TABLES[key]
+        return Place(key, path, model)
+    table = site.document.model.plant
+    try:
+        head, line, index = path_of(key)
+        part = getattr(table, str(line))[int(index)] if head == "plant" and line in LINES else None
+    except (ValueError, IndexError, AttributeError):
+        part = None
+    if part is None:
+        raise HTTPException(404)
+    return Place(key, (head, line, int(index)), type(part))
+
+
+def start_of(site: Site, key: str) -> tuple[str, int]:
+    """Where a part goes that is put in after a key: its line, and its place on it."""
+    if key == "supply":
+        return "feed", 0
+    line = key.removeprefix("plant.")
+    if line in LINES:
+        return line, 0
+    place = place_at(site, key)
+    if place.line is None:
+        raise HTTPException(404)
+    return place.line, place.index + 1
+
+
+# ---- the page ----
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What every handler here starts from."""
+
+    slug: str
+    number: int
+    toml: str
+    site: Site
+    units: Units
+
+
+def _seen(request: Request) -> Seen:
+    slug = request.path_params["slug"]
+    version = book_of(request).current(slug)
+    return Seen(slug, version.number, version.toml, engine_of(request).site(version.toml), units_of(request))
+
+
+def show(request: Request) -> Response:
+    """A part with its form."""
+    seen = _seen(request)
+    return page(request, "part.html", _content(request, seen, place_at(seen.site, request.path_params["key"])))
+
+
+def _content(
+    request: Request,
+    seen: Seen,
+    place: Place,
+    typed: Typed | None = None,
+    alarm: str = "",
+    made_from: int | None = None,
+) -> PartPage:
+    form = _form(seen, place)
+    plant = plant_of(seen.site)
+    name, size = _called(plant, place, seen.site)
+    plan = engine_of(request).plan_if_known(seen.toml)
+    after = (
+        {kind: said(model) for kind, model in kinds(start_of(seen.site, place.key)[0]).items()} if _adds(place) else {}
+    )
+    line = place.line
+    return PartPage(
+        key=place.key,
+        address=part_address(request, seen.slug, place.key),
+        plant_address=str(request.app.url_path_for("plant", slug=seen.slug)),
+        name=name,
+        size=size,
+        findings=findings_of(plan.verdicts, plant).get(place.key, ()) if plan else (),
+        form=form,
+        typed=typed or Typed(form.values(), seen.units),
+        made_from=made_from or seen.number,
+        alarm=alarm,
+        can_add=after,
+        can_repeat=line == "membranes",
+        can_take_out=line is not None,
+    )
+
+
+def _adds(place: Place) -> bool:
+    return place.key == "supply" or place.line is not None
+
+
+def _called(plant: Plant, place: Place, site: Site) -> tuple[str, str]:
+    """A part's name and size in words."""
+    from rinsewright.jobs.water_path import size_text
+
+    found = {part.key: part for part in (*plant.feed, *plant.elements, *plant.drain, *plant.product)}.get(place.key)
+    if found is not None:
+        return opening(found.name), size_text(found)
+    return words()(f"plant.table.{place.key}"), ""
+
+
+def _form(seen: Seen, place: Place) -> TableForm:
+    given: Any = _table(seen.toml, place.path)
+    return _form_of(place.model, given, seen.units)
+
+
+def _table(toml: str, path: tuple[str | int, ...]) -> Any:
+    """What stands at a path of a text; an empty table where nothing does."""
+    import tomllib
+
+    table: Any = tomllib.loads(toml)
+    for item in path:
+        table = table.get(item, {}) if isinstance(table, dict) else table[item]
+    return table
+
+
+def _form_of(model: type[BaseModel], given: Mapping[str, Any], units: Units) -> TableForm:
+    reference = "part" if model is models.Membrane else "size"
+    kind = next((kind for kind, known in models.KINDS.items() if known is model), None)
+    entries = load_catalogue().entries[kind] if kind else {}
+    entry = entries.get(str(given.get(reference)))
+    return form_of(
+        model,
+        given,
+        units,
+        catalogue=entry.values if entry else None,
+        choices={reference: ("", *entries)} if entries else None,
+        leave_out=BESIDE,
+    )
+
+
+# ---- changing it ----
+
+
+@posted
+def save(request: Request, typed: Typed) -> Response:
+    """Keep what was typed, if the site is right with it."""
+    seen = _seen(request)
+    place = place_at(seen.site, request.path_params["key"])
+    made_from = _made_from(typed, seen)
+    form = _form(seen, place)
+    changed = read(form, typed)
+
+    def change(document: TOMLDocument) -> None:
+        write(table_at(document, place.path), changed)
+
+    name, _ = _called(plant_of(seen.site), place, seen.site)
+    alarm, status = "", REFUSED
+    if typed.ok:
+        alarm, status = keep(
+            request, seen, made_from, change, lambda text: _what(name, seen.toml, text), typed, place.key
+        )
+    if typed.ok and not alarm:
+        return back_to(part_address(request, seen.slug, place.key))
+    typed.values = {**form.values(), **typed.values}
+    return page(request, "part.html", _content(request, seen, place, typed, alarm, made_from), status=status)
+
+
+def keep(
+    request: Request,
+    seen: Seen,
+    made_from: int,
+    change: Callable[[TOMLDocument], None],
+    what: Callable[[str], str],
+    typed: Typed,
+    key: str,
+) -> tuple[str, int]:
+    """Save a change of the site; what is wrong goes to its field in ``typed``, else it is given back, with a status."""
+    try:
+        text = edited(book_of(request).version(seen.slug, made_from).toml, change)
+        _check(text)
+        save_edit(book_of(request), seen.slug, made_from, what(text), change)
+    except InputError as refusal:
+        if isinstance(refusal, ChangedMeanwhile):
+            return str(refusal), CONFLICT
+        return place_problems(refusal, typed, key), REFUSED
+    return "", 200
+
+
+def _check(text: str) -> None:
+    """Whether a text makes a plant. One without a working state may be kept: the drawing says at which part and why."""
+    site = Site.loads(text, NAME)
+    if site.document.model.plant is not None and site.document.model.supply is not None:
+        build.build_plant(site.document, site.catalogue)
+
+
+def place_problems(refusal: InputError, typed: Typed, key: str) -> str:
+    """Put every problem at the field that it names; gives back, as one text, those that name none of them."""
+    rest = []
+    for problem in refusal.problems:
+        name = (problem.key or "").removeprefix("demand" if key == "brush" else key).lstrip(".")
+        if (problem.key or "").startswith("demand" if key == "brush" else key) and name in typed.values:
+            typed.refuse(name, opening(problem.message) + ".")
+        else:
+            rest.append(_told(problem))
+    return " ".join(rest)
+
+
+def _told(problem: Problem) -> str:
+    return f"{problem.key}: {problem.message}." if problem.key else f"{opening(problem.message)}."
+
+
+def _made_from(typed: Typed, seen: Seen) -> int:
+    text = typed.values.get("made_from", "")
+    return int(text) if text.isdecimal() and len(text) < 9 else seen.number
+
+
+def _what(name: str, before: str, after: str) -> str:
+    """What was changed, in a line."""
+    nothing = words()("versions.nothing")
+    told = [
+        words()(
+            "plant.was_changed",
+            what=change.where.rpartition(": ")[2],
+            before=change.before if change.before is not None else nothing,
+            after=change.after if change.after is not None else nothing,
+        )
+        for change in changes(before, after)
+    ]
+    listed = "; ".join(told[:MOST_SAID]) + ("; …" if len(told) > MOST_SAID else "")
+    return _cut(f"{name}: {listed}")
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= LONGEST_WHAT else f"{text[: LONGEST_WHAT - 1]}…"
+
+
+# ---- parts that come and go ----
+
+
+def new(request: Request) -> Response:
+    """The form of a part that is to be put in after another one (``?kind=tube``)."""
+    seen = _seen(request)
+    kind = request.query_params.get("kind", "")
+    return page(request, "part.html", _new_content(request, seen, kind, Typed(units=seen.units)))
+
+
+def _new_content(
+    request: Request, seen: Seen, kind: str, typed: Typed, alarm: str = "", made_from: int | None = None
+) -> PartPage:
+    key = request.path_params["key"]
+    line, _ = start_of(seen.site, key)
+    model = models.Membrane if line == "membranes" else kinds(line).get(kind)
+    if model is None:
+        raise HTTPException(404)
+    form = _form_of(model, {}, seen.units)
+    return PartPage(
+        key=key,
+        address=f"{part_address(request, seen.slug, key)}/after",
+        plant_address=str(request.app.url_path_for("plant", slug=seen.slug)),
+        name=said(model),
+        size="",
+        findings=(),
+        form=form,
+        typed=replace_values(typed, form),
+        made_from=made_from or seen.number,
+        alarm=alarm,
+        can_add={},
+        can_repeat=False,
+        can_take_out=False,
+        is_new=True,
+        kind=kind,
+    )
+
+
+def replace_values(typed: Typed, form: TableForm) -> Typed:
+    """The same, with what stands in the fields that were not sent."""
+    typed.values = {**form.values(), **typed.values}
+    return typed
+
+
+@posted
+def put(request: Request, typed: Typed) -> Response:
+    """Put a new part in."""
+    seen = _seen(request)
+    key, kind = request.path_params["key"], typed.values.get("kind", "")
+    line, index = start_of(seen.site, key)
+    model = models.Membrane if line == "membranes" else kinds(line).get(kind)
+    if model is None:
+        raise HTTPException(404)
+    changed = read(_form_of(model, {}, seen.units), typed)
+    made_from = _made_from(typed, seen)
+
+    def change(document: TOMLDocument) -> None:
+        put_in(document, line, index, {} if line == "membranes" else {"part": kind})
+        write(table_at(document, ("plant", line, index)), changed)
+
+    alarm, status = "", REFUSED
+    if typed.ok:
+        what = words()("plant.was_put_in", part=said(model).lower())
+        alarm, status = keep(request, seen, made_from, change, lambda text: what, typed, f"plant.{line}[{index}]")
+    if typed.ok and not alarm:
+        return back_to(part_address(request, seen.slug, f"plant.{line}[{index}]"))
+    content = _new_content(request, seen, kind, typed, alarm, made_from)
+    return page(request, "part.html", content, status=status)
+
+
+@posted
+def take(request: Request, typed: Typed) -> Response:
+    """Take a part out."""
+    return _deed(request, typed, take_out, "plant.was_taken_out")
+
+
+@posted
+def again(request: Request, typed: Typed) -> Response:
+    """Put another membrane element like this one beside or behind it."""
+    return _deed(request, typed, repeat, "plant.was_repeated")
+
+
+def _deed(request: Request, typed: Typed, deed: Callable[[TOMLDocument, str, int], None], what: str) -> Response:
+    seen = _seen(request)
+    place = place_at(seen.site, request.path_params["key"])
+    if place.line is None:
+        raise HTTPException(404)
+    line, index = place.line, place.index
+    name, _ = _called(plant_of(seen.site), place, seen.site)
+    told = words()(what, part=name)
+    made_from = _made_from(typed, seen)
+    alarm, status = keep(
+        request, seen, made_from, lambda document: deed(document, line, index), lambda _: told, typed, ""
+    )
+    if alarm:
+        return page(request, "part.html", _content(request, seen, place, None, alarm, made_from), status=status)
+    return back_to(str(request.app.url_path_for("plant", slug=seen.slug)))
+
+
+AT = "/sites/{slug}/plant/{key}"
+routes = (
+    Route(AT, show, name="plant"),
+    Route(AT, save, methods=["POST"], name="save-part"),
+    Route(f"{AT}/after", new, name="plant"),
+    Route(f"{AT}/after", put, methods=["POST"], name="put-part"),
+    Route(f"{AT}/take-out", take, methods=["POST"], name="take-part"),
+    Route(f"{AT}/again", again, methods=["POST"], name="repeat-part"),
+)

@@ -1,0 +1,433 @@
+"""Plant: the drawing follows the sliders, what is wrong stands at its part, and every part can be changed."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import pytest
+import tomlkit
+from playwright.sync_api import Browser, Page, sync_playwright
+from pydantic import BaseModel
+from starlette.testclient import TestClient
+
+from rinsewright.api import Site
+from rinsewright.catalogue import parts as models
+from rinsewright.papers.words import number
+from rinsewright.planning.verdicts.word import Verdict
+from rinsewright.site.schema import Demand, PlantTable, SupplyTable
+from rinsewright.store.book import Book
+from rinsewright.web.app import make_app
+from rinsewright.web.lines import LINES, put_in, repeat, take_out
+from rinsewright.web.pages.parts import kinds
+from rinsewright.web.pages.plant import findings_of, plant_of, tags_in
+from rinsewright.web.tables import form_of
+from rinsewright.web.units import Units
+
+from .served import DEMO, SLUG, served
+
+SITES = sorted((Path(__file__).parents[1] / "cases" / "sites").glob("*.toml"))
+SAME = {"origin": "http://testserver", "sec-fetch-site": "same-origin"}
+AT = f"/sites/{SLUG}/plant"
+PART = {"part": "tube", "bore_mm": 9.5, "deep": {"a": 1}, "rows": [{"a": 1}, {"a": 2}]}
+
+
+def html(client: TestClient, address: str = "", status: int = 200, fragments: str = "") -> str:
+    answer = client.get(f"{AT}{address}", headers={"x-fragment": fragments} if fragments else {})
+    assert answer.status_code == status
+    return unescape(answer.text)
+
+
+def current(book: Book) -> dict[str, Any]:
+    return tomllib.loads(book.current(SLUG).toml)
+
+
+def fields(page: str) -> dict[str, str]:
+    """What the form of a part would send, as it stands."""
+    form = page.partition('<form method="post" action="/sites/')[2]
+    form = page[page.index('name="made_from"') - 400 :].partition("</form>")[0] if form else page
+    found = dict(re.findall(r'<input(?: type="hidden")?(?: id="[^"]+")? name="([^"]+)" value="([^"]*)"', form))
+    found |= dict(re.findall(r'<input type="radio" name="([^"]+)" value="([^"]*)" checked', form))
+    for name, options in re.findall(r'<select id="f-[^"]+" name="([^"]+)".*?>(.*?)</select>', form, re.DOTALL):
+        chosen = re.search(r'value="([^"]*)" selected', options)
+        found[name] = chosen.group(1) if chosen else ""
+    return found
+
+
+# ---- the drawing and the sliders ----
+
+
+def test_the_page_says_what_the_engine_says(client: TestClient) -> None:
+    answer = Site.loads(DEMO).solve()
+    page = html(client)
+    assert f"It makes {answer['product']['flow_l_min']:.1f}\N{NO-BREAK SPACE}L/min" in page
+    assert f"{answer['drain']['flow_l_min']:.1f}\N{NO-BREAK SPACE}L/min go to the drain" in page
+
+
+@pytest.mark.parametrize(("temperature", "pressure"), [(3.0, 2.0), (19.0, 4.2), (25.0, 6.0)])
+def test_moving_a_slider_asks_the_engine(client: TestClient, temperature: float, pressure: float) -> None:
+    answer = Site.loads(DEMO).solve(temperature, pressure)
+    asked = f"?temperature={temperature}&pressure={pressure}"
+    page = html(client, asked, fragments="answer tall parts")
+    assert f"It makes {number(answer['product']['flow_l_min'])}" in page
+    assert f">{number(answer['product']['flow_l_min'] / 2)}</text>" in page  # beside each of two membranes
+    assert "<html" not in page
+    assert 'id="wide"' not in page
+
+
+def test_the_sliders_speak_the_users_units(book: Book, client: TestClient) -> None:
+    book.set_setting("units.temperature", "f")
+    book.set_setting("units.pressure", "psi")
+    book.set_setting("units.volume", "gal")
+    book.set_setting("units.ppm_factor", "0.7")
+    solved = Site.loads(DEMO).solve(10.0, 4.0)
+    page = html(client, "?temperature=50&pressure=58.0151")
+    assert "50\N{NO-BREAK SPACE}°F" in page
+    assert "58.02\N{NO-BREAK SPACE}psi" in page
+    gallons = solved["product"]["flow_l_min"] / 3.785411784
+    assert f"It makes {gallons:.2f}\N{NO-BREAK SPACE}US gal/min" in page
+    assert f">{solved['feed']['meter_ppm'] * 1.4:.0f}</text>" in page
+
+
+def test_tags_round_once() -> None:
+    tag = tags_in(Units(pressure="psi", ppm_factor=0.64), 0.5)(pressure_bar=3.449, meter_ppm=14.4)
+    assert [(one.number, one.unit) for one in tag.readings] == [("50", "psi"), ("18", "ppm")]
+
+
+def test_what_cannot_be_typed_into_a_slider_shows_today(client: TestClient) -> None:
+    assert "It makes 2.9" in html(client, "?temperature=hot&pressure=900")
+
+
+def test_a_place_without_a_working_state_says_which_part_stops_it(client: TestClient) -> None:
+    page = html(client, "?pressure=0.2")
+    assert "It makes no water like this." in page
+    assert "Automatic shut-off stays closed" in page
+    assert "plant.product" not in page.partition("stays closed")[2][:200]
+    listed = page.partition('class="parts"')[2]
+    assert "No working state" in listed.partition("Automatic shut-off")[2].partition("</ul>")[0]
+    assert ">stop</text>" in page
+
+
+def test_a_plant_that_passes_a_rating_is_drawn_with_its_reason(book: Book, client: TestClient) -> None:
+    book.save(SLUG, DEMO.replace("rated_bar = 8.0", "rated_bar = 3.0", 1), "Tern Quay yard", "spoilt", 1)
+    page = html(client)
+    assert "It makes no water like this." in page
+    assert "Sediment cartridge" in page.partition('role="status"')[0]
+    assert ">stop</text>" in page
+
+
+def test_verdicts_come_with_the_plan_and_stand_at_their_part(client: TestClient) -> None:
+    assert "See what is wrong, and where" in html(client)
+    page = html(client, "?judged=yes")
+    tank = page.partition('class="parts"')[2].partition("<b>Tank</b>")[2].partition("<b>Brush</b>")[0]
+    assert "The plant starts about" in tank
+    assert "Fill only while nobody draws" in tank
+    assert ">look</text>" in page
+    assert "The plant starts about" in html(client)  # known from then on
+    assert "The plant starts about" in html(client, "/plant.product%5B4%5D")
+
+
+@pytest.mark.parametrize("file", SITES, ids=lambda file: file.stem)
+def test_every_plant_is_drawn_with_a_link_at_every_part(tmp_path: Path, file: Path) -> None:
+    book = Book.open(tmp_path / "book.sqlite")
+    text = file.read_text(encoding="utf-8")
+    slug = book.add_site(text, "here", "brought in").slug
+    client = TestClient(make_app(book, hosts=["testserver"]), headers=SAME)
+    page = client.get(f"/sites/{slug}/plant").text
+    plant = Site.loads(text).plant
+    tall = page.partition('id="tall"')[2].partition("</figure>")[0]
+    links = re.findall(r'<a class="touch" href="([^"]+)"', tall)
+    many = len((*plant.feed, *plant.elements, *plant.product)) + (len(plant.drain) if plant.stages else 0) + 2
+    assert len(links) == len(set(links)) == many
+    for link in links:
+        answer = client.get(link)
+        assert answer.status_code == 200
+        assert "style=" not in answer.text
+    book.close()
+
+
+@pytest.mark.parametrize(
+    ("key", "place"),
+    [
+        ("supply.flowing", "supply"),
+        ("water.ions_mg_l.Fe", "supply"),
+        ("plant.drain", "plant.drain[0]"),
+        ("plant.product", "plant.product[0]"),
+        ("plant.feed", "plant.feed[2]"),
+        ("plant.membranes[1]", "plant.membranes[1]"),
+        ("demand.vans", "brush"),
+        ("", ""),
+    ],
+)
+def test_every_key_of_a_verdict_has_its_place(key: str, place: str) -> None:
+    found = findings_of([Verdict("it", "look", "so", "do", key), Verdict("it", "fine", "so", "", key)], plant_of(SITE))
+    assert {at: len(those) for at, those in found.items()} == {place: 1}
+
+
+SITE = Site.loads(DEMO)
+
+
+# ---- the forms of the parts ----
+
+
+@pytest.mark.parametrize("model", [SupplyTable, Demand, PlantTable, models.Membrane, *kinds("feed").values()])
+def test_a_form_has_every_key_of_its_model(model: type[BaseModel]) -> None:
+    form = form_of(model, {}, Units())
+    tops = {str(field.path[0]) for field in form.all_fields()}
+    is_tag = model is not models.Membrane
+    keys = {name for name in model.model_fields if not (is_tag and name == "part")}
+    assert keys - tops <= {"feed", "drain", "product"}
+
+
+def test_a_field_says_its_unit_its_meaning_and_what_holds_while_it_is_empty(client: TestClient) -> None:
+    page = html(client, "/plant.membranes%5B0%5D")
+    assert 'value="7.2"' in page
+    assert ">m²</span>" in page
+    assert "Left empty, 2700 K is taken." in page
+    assert "Thickness of the feed spacer." in page
+
+
+@pytest.mark.parametrize(
+    "key",
+    ["supply", "brush", "plant", *(f"plant.{line}[{n}]" for line in LINES for n in range({"drain": 1}.get(line, 2)))],
+)
+def test_saving_what_stands_there_changes_nothing(client: TestClient, book: Book, key: str) -> None:
+    sent = fields(html(client, f"/{key}"))
+    assert len(sent) >= 3
+    assert client.post(f"{AT}/{key}", data=sent).status_code == 200
+    assert book.current(SLUG).number == 1
+
+
+def test_the_same_in_other_units(client: TestClient, book: Book) -> None:
+    for name, value in (("temperature", "f"), ("pressure", "psi"), ("volume", "gal")):
+        book.set_setting(f"units.{name}", value)
+    for key in ("supply", "plant.membranes[0]", "plant.drain[0]", "plant.product[4]", "plant.feed[1]", "brush"):
+        client.post(f"{AT}/{key}", data=fields(html(client, f"/{key}")))
+    assert book.current(SLUG).number == 1
+
+
+def test_a_change_keeps_comments_and_says_what_it_was(client: TestClient, book: Book) -> None:
+    sent = fields(html(client, "/plant.drain%5B0%5D")) | {"flow_l_min": "2,4"}
+    client.post(f"{AT}/plant.drain%5B0%5D", data=sent)
+    version = book.current(SLUG)
+    assert version.toml == DEMO.replace("flow_l_min = 3.0\nat_bar", "flow_l_min = 2.4\nat_bar")
+    assert version.what == "Drain restrictor: flow, 3 to 2.4"
+
+
+def test_a_value_is_read_in_the_users_unit(client: TestClient, book: Book) -> None:
+    book.set_setting("units.pressure", "psi")
+    sent = fields(html(client, "/supply")) | {"standing_bar": "58.0151"}
+    client.post(f"{AT}/supply", data=sent)
+    assert current(book)["supply"]["standing_bar"] == pytest.approx(4.0, rel=1e-4)
+
+
+def test_a_default_is_not_written_and_an_emptied_field_is_taken_out(client: TestClient, book: Book) -> None:
+    sent = fields(html(client, "/plant.product%5B3%5D")) | {"usable_share": "", "vessels": "2"}
+    client.post(f"{AT}/plant.product%5B3%5D", data=sent)
+    resin = current(book)["plant"]["product"][3]
+    assert resin == {"part": "resin", "litres": 7.0, "drop_bar": 0.1, "at_l_min": 8.0, "vessels": 2}
+
+
+def test_rows_grow_and_shrink(client: TestClient, book: Book) -> None:
+    sent = fields(html(client, "/supply"))
+    sent |= {"flowing.0.flow_l_min": "", "flowing.0.pressure_bar": "", "flowing.2.flow_l_min": "15"}
+    page = client.post(f"{AT}/supply", data=sent)
+    assert page.status_code == 422  # a flow without its pressure
+    client.post(f"{AT}/supply", data=sent | {"flowing.2.pressure_bar": "2.9"})
+    assert current(book)["supply"]["flowing"] == [
+        {"flow_l_min": 12.0, "pressure_bar": 3.4},
+        {"flow_l_min": 15, "pressure_bar": 2.9},
+    ]
+
+
+def test_a_table_within_is_changed_in_place(client: TestClient, book: Book) -> None:
+    sent = fields(html(client, "/plant.membranes%5B1%5D")) | {"rated.product_l_h": "280"}
+    client.post(f"{AT}/plant.membranes%5B1%5D", data=sent)
+    assert [one["rated"]["product_l_h"] for one in current(book)["plant"]["membranes"]] == [300, 280]
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "sentence"),
+    [
+        ("plant.drain%5B0%5D", {"flow_l_min": "lots"}, "“lots” is not a number"),
+        ("plant.drain%5B0%5D", {"flow_l_min": "5000"}, "This is not plausible; give 0 to 100 L/min."),
+        ("plant.drain%5B0%5D", {"flow_l_min": ""}, "missing"),
+        ("plant.product%5B1%5D", {"reopens_at_ratio": "0.9"}, "reopens"),
+        ("plant.membranes%5B0%5D", {"installed": "yesterday"}, "is not a date"),
+        ("brush", {"draw_from": "25:00"}, "is not a time of day"),
+    ],
+)
+def test_a_refusal_stands_at_its_field_and_keeps_what_was_typed(
+    client: TestClient, book: Book, key: str, typed: dict[str, str], sentence: str
+) -> None:
+    sent = fields(html(client, f"/{key}")) | typed
+    answer = client.post(f"{AT}/{key}", data=sent)
+    assert answer.status_code == 422
+    page = unescape(answer.text)
+    name, value = next(iter(typed.items()))
+    error = page.partition(f'id="f-{name}-error"')[2].partition("</p>")[0]
+    assert sentence in error
+    assert f'name="{name}" value="{value}"' in page
+    assert book.current(SLUG).number == 1
+
+
+def test_somebody_else_saved_first(client: TestClient, book: Book) -> None:
+    sent = fields(html(client, "/plant.drain%5B0%5D")) | {"flow_l_min": "2.5"}
+    book.save(SLUG, DEMO.replace("litres = 7.0", "litres = 8.0"), "Tern Quay yard", "meanwhile", 1)
+    answer = client.post(f"{AT}/plant.drain%5B0%5D", data=sent)
+    assert answer.status_code == 409
+    assert 'name="flow_l_min" value="2.5"' in answer.text
+    assert book.current(SLUG).number == 2
+
+
+@pytest.mark.parametrize(
+    "key", ["nonsense", "plant.feed[99]", "plant.prices[0]", "plant.feed[x]", "site", "plant.feed"]
+)
+def test_what_is_not_there_is_not_found(client: TestClient, key: str) -> None:
+    html(client, f"/{key}", 404)
+    assert client.post(f"{AT}/{key}/take-out", data={}).status_code == 404
+    assert client.get(f"{AT}/plant.feed[0]/after?kind=shutoff").status_code == 404
+
+
+# ---- parts that come and go ----
+
+
+@pytest.mark.parametrize("file", SITES, ids=lambda file: file.stem)
+def test_parts_come_and_go_at_every_place_and_comments_stay(file: Path) -> None:
+    text = file.read_text(encoding="utf-8")
+    comments = [line for line in text.splitlines() if line.startswith("#")]
+    for line in LINES:
+        many = len(tomllib.loads(text)["plant"].get(line, []))
+        for index in range(many + 1):
+            document, wanted = tomlkit.parse(text), tomllib.loads(text)
+            put_in(document, line, index, PART)
+            wanted["plant"].setdefault(line, []).insert(index, PART)
+            assert_same(tomlkit.dumps(document), wanted, comments)
+        for index in range(many):
+            document, wanted = tomlkit.parse(text), tomllib.loads(text)
+            repeat(document, line, index)
+            wanted["plant"][line].insert(index, wanted["plant"][line][index])
+            assert_same(tomlkit.dumps(document), wanted, comments)
+            document, wanted = tomlkit.parse(text), tomllib.loads(text)
+            take_out(document, line, index)
+            del wanted["plant"][line][index]
+            if many == 1:
+                del wanted["plant"][line]
+            assert_same(tomlkit.dumps(document), wanted, comments)
+
+
+def assert_same(text: str, wanted: dict[str, Any], comments: list[str]) -> None:
+    assert tomllib.loads(text) == wanted
+    assert [line for line in text.splitlines() if line.startswith("#")] == comments
+
+
+def test_lists_written_in_braces_are_edited_too() -> None:
+    document = tomlkit.parse('[plant]\nfeed = [{ part = "check" }, { part = "tube", bore_mm = 9 }]\n')
+    put_in(document, "feed", 1, PART)
+    take_out(document, "feed", 0)
+    assert tomllib.loads(tomlkit.dumps(document)) == {"plant": {"feed": [PART, {"part": "tube", "bore_mm": 9}]}}
+
+
+def test_a_part_is_put_in_after_another(client: TestClient, book: Book) -> None:
+    page = html(client, "/plant.feed%5B0%5D/after?kind=check")
+    client.post(f"{AT}/plant.feed%5B0%5D/after", data=fields(page) | {"crack_bar": "0.05"})
+    assert current(book)["plant"]["feed"][1] == {"part": "check", "crack_bar": 0.05}
+    assert book.current(SLUG).what == "put in: a check valve"
+
+
+def test_a_new_part_can_be_a_size_of_the_catalogue(client: TestClient, book: Book) -> None:
+    page = html(client, "/supply/after?kind=tube")
+    size = next(name for name in re.findall(r'<option value="([^"]+)">', page))
+    client.post(f"{AT}/supply/after", data=fields(page) | {"size": size, "length_m": "2"})
+    assert current(book)["plant"]["feed"][0] == {"part": "tube", "size": size, "length_m": 2}
+    assert "from the catalogue" in html(client, "/plant.feed%5B0%5D")
+
+
+def test_a_new_part_that_is_not_whole_says_what_is_missing_at_its_field(client: TestClient, book: Book) -> None:
+    page = html(client, "/supply/after?kind=tube")
+    answer = client.post(f"{AT}/supply/after", data=fields(page) | {"length_m": "3"})
+    assert answer.status_code == 422
+    assert "missing" in answer.text.partition('id="f-bore_mm-error"')[2].partition("</p>")[0]
+    assert 'name="length_m" value="3"' in answer.text
+    assert book.current(SLUG).number == 1
+
+
+def test_an_element_more_and_a_part_less(client: TestClient, book: Book) -> None:
+    client.post(f"{AT}/plant.membranes%5B1%5D/again", data={"made_from": "1"})
+    assert len(current(book)["plant"]["membranes"]) == 3
+    client.post(f"{AT}/plant.product%5B0%5D/take-out", data={"made_from": "2"})
+    assert [part["part"] for part in current(book)["plant"]["product"]] == ["shutoff", "lift", "resin", "tank"]
+    assert book.current(SLUG).what == "taken out: Check valve"
+    client.post(f"/sites/{SLUG}/undo", data={})
+    assert current(book)["plant"]["product"][0]["part"] == "check"
+
+
+def test_what_makes_no_plant_is_not_taken_out(client: TestClient, book: Book) -> None:
+    answer = client.post(f"{AT}/plant.drain%5B0%5D/take-out", data={"made_from": "1"})
+    assert answer.status_code == 422
+    assert 'class="alarm" role="alert"' in answer.text
+    assert book.current(SLUG).number == 1
+
+
+# ---- in a browser ----
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium")
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(params=[360, 1280])
+def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iterator[Page]:
+    with served(book) as address:
+        page = browser.new_page(viewport={"width": request.param, "height": 760})
+        wrong: list[str] = []
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
+        page.goto(f"{address}{AT}?judged=yes")
+        yield page
+        page.close()
+        assert wrong == []
+
+
+def test_everything_moves_with_the_slider(opened: Page) -> None:
+    before = opened.inner_text("#answer")
+    opened.focus("#s-temperature")
+    for _ in range(8):
+        opened.keyboard.press("ArrowRight")
+    opened.wait_for_function("(old) => document.querySelector('#answer').innerText !== old", arg=before)
+    opened.wait_for_function("() => location.search.includes('temperature=16')")
+    wanted = Site.loads(DEMO).solve(16.0, 4.2)["product"]["flow_l_min"]
+    opened.wait_for_function(
+        "(text) => document.querySelector('#answer').innerText.includes(text)", arg=f"It makes {wanted:.1f}"
+    )
+    assert opened.inner_text("label[for=s-temperature] output") == "16\N{NO-BREAK SPACE}°C"
+    assert opened.evaluate("document.activeElement.id") == "s-temperature"
+
+
+def test_the_drawing_is_touched_to_see_a_part(opened: Page) -> None:
+    shown = "#tall" if opened.viewport_size and opened.viewport_size["width"] < 780 else "#wide"
+    boxes = [box for link in opened.query_selector_all(f"{shown} .touch") if (box := link.bounding_box())]
+    assert len(boxes) == 13
+    assert min(min(box["width"], box["height"]) for box in boxes) >= 40
+    assert opened.evaluate("document.documentElement.scrollWidth") == opened.evaluate("innerWidth")
+    link = opened.locator(f'{shown} .touch[aria-label="tank"]')
+    link.focus()
+    opened.keyboard.press("Enter")
+    opened.wait_for_url("**/plant/plant.product*")
+    assert opened.inner_text("h1") == "Tank"
+
+
+def test_the_sliders_stay_at_the_thumb(opened: Page) -> None:
+    box = opened.locator("#s-pressure").bounding_box()
+    assert box is not None
+    assert box["height"] >= 48
+    if opened.viewport_size and opened.viewport_size["width"] < 780:
+        assert box["y"] > 450
