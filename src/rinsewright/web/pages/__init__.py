@@ -5,6 +5,7 @@ from __future__ import annotations
 from rinsewright.web.pages import (
     build,
     firstrun,
+    offline,
     papers,
     parts,
     plant,
@@ -17,4 +18,4 @@ from rinsewright.web.pages import (
     year,
 )
 
-PAGES = (sites, start, plant, parts, year, build, unpacking, firstrun, ticks, papers, settings, versions)
+PAGES = (sites, start, plant, parts, year, build, unpacking, firstrun, ticks, offline, papers, settings, versions)
