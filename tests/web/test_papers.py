@@ -1,0 +1,99 @@
+"""Documents: issued once, kept as bytes, shown as they were issued."""
+
+from __future__ import annotations
+
+import re
+from base64 import b64encode
+from datetime import UTC, datetime
+from hashlib import sha256
+from html import unescape
+
+import pytest
+from starlette.testclient import TestClient
+
+from rinsewright.store.book import Book
+from rinsewright.web.engine import Engine
+from rinsewright.web.issuing import KINDS, issue
+
+from .served import DEMO, SLUG
+
+PAPERS = f"/sites/{SLUG}/papers"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_works(client: TestClient, book: Book, kind: str) -> None:
+    answer = client.post(PAPERS, data={"kind": kind}, follow_redirects=False)
+    assert answer.status_code == 303
+    (row,) = book.documents(SLUG)
+    assert answer.headers["location"] == f"{PAPERS}#d-{row.number}"
+    assert (row.kind, row.version_number) == (kind, 1)
+    kept = book.document(row.number)
+    page, pdf = client.get(f"/papers/{row.number}.html"), client.get(f"/papers/{row.number}.pdf")
+    assert page.content == kept.html
+    assert pdf.content == kept.pdf
+    assert pdf.content.startswith(b"%PDF-")
+    assert f"{SLUG}-{kind}-{row.number}.pdf" in pdf.headers["content-disposition"]
+    html = client.get(PAPERS).text
+    for part in (row.number, row.html_sha256, row.pdf_sha256, row.program, row.data):
+        assert part in html
+
+
+def test_a_document_never_changes_with_its_site(client: TestClient, book: Book) -> None:
+    client.post(PAPERS, data={"kind": "build"})
+    before = client.get("/papers/" + book.documents(SLUG)[0].number + ".html").content
+    book.save(SLUG, DEMO.replace("litres = 650", "litres = 800"), "Tern Quay yard", "larger tank", 1)
+    client.post(PAPERS, data={"kind": "build"})
+    first, second = book.documents(SLUG)
+    assert client.get(f"/papers/{first.number}.html").content == before
+    assert client.get(f"/papers/{second.number}.html").content != before
+    assert (first.version_number, second.version_number) == (1, 2)
+
+
+def test_a_page_may_use_its_own_style_and_nothing_else(client: TestClient, book: Book) -> None:
+    client.post(PAPERS, data={"kind": "unpacking"})
+    answer = client.get(f"/papers/{book.documents(SLUG)[0].number}.html")
+    (css,) = re.findall(rb"<style>(.*?)</style>", answer.content, re.DOTALL)
+    policy = answer.headers["content-security-policy"]
+    assert f"style-src 'sha256-{b64encode(sha256(css).digest()).decode()}'" in policy
+    assert policy.startswith("default-src 'none'")
+    assert "script" not in policy
+    assert not re.findall(rb"<[^>]*\sstyle=", answer.content)
+
+
+def test_an_unknown_kind_or_number_is_refused(client: TestClient, book: Book) -> None:
+    assert client.post(PAPERS, data={"kind": "passport"}).status_code == 422
+    assert client.post(PAPERS).status_code == 422
+    assert client.get("/papers/2026-9999.html").status_code == 404
+    assert client.get("/papers/2026-9999.pdf").status_code == 404
+    assert client.post("/sites/nowhere/papers", data={"kind": "plan"}).status_code == 404
+    assert book.documents() == []
+
+
+def test_what_a_site_cannot_have_is_said_and_nothing_is_issued(client: TestClient, book: Book) -> None:
+    water_only = DEMO[: DEMO.index("[demand]")] + DEMO[DEMO.index("[plant]") :]
+    row = book.add_site(water_only, "No demand", "brought in")
+    for kind, words in (("handover", "[demand]"), ("plan", "[demand]")):
+        answer = client.post(f"/sites/{row.slug}/papers", data={"kind": kind})
+        assert answer.status_code == 422
+        assert words in unescape(answer.text)
+    assert client.post(f"/sites/{row.slug}/papers", data={"kind": "firstrun"}).status_code == 200
+    assert [one.kind for one in book.documents()] == ["firstrun"]
+
+
+def test_the_record_holds_what_was_read_on_the_newest_first_run(book: Book) -> None:
+    book.begin_first_run(SLUG, 12.0, None, None)
+    run = book.begin_first_run(SLUG, 8.0, 3.6, 8.0)
+    now = datetime.now(UTC)
+    book.keep_reading(run.id, "product_meter_ppm", 17.0, "one", now)
+    book.keep_reading(run.id, "shutoff_closes_bar", None, "two", now)
+    html = book.document(issue(book, Engine(), SLUG, "firstrun").number).html.decode()
+    assert "17" in html
+    assert "never" in html
+    assert "8" in html
+
+
+def test_the_handover_of_a_removed_site_stays_readable(client: TestClient, book: Book) -> None:
+    row = issue(book, Engine(), SLUG, "handover")
+    book.remove_site(SLUG)
+    assert client.get(f"/papers/{row.number}.html").status_code == 200
+    assert client.get(PAPERS).status_code == 404
