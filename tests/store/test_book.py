@@ -116,8 +116,8 @@ def test_one_undo_sent_twice_goes_back_once(book: Book) -> None:
     assert book.current(slug).toml == "a = 2\n"
 
 
-@given(st.lists(st.booleans(), max_size=25))
-@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.booleans(), max_size=15))
+@settings(max_examples=settings().max_examples // 8, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_undo_leads_to_the_state_that_each_change_was_made_from(book: Book, changes: list[bool]) -> None:
     """The states are a tree: a change adds a leaf to where one stands, undo goes to the parent."""
     slug = book.add_site("0", "Tern Quay", "begun").slug

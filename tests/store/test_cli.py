@@ -77,6 +77,22 @@ def test_a_book_that_is_not_there_is_not_copied_as_an_empty_one(action: str, tmp
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("action", ["restore", "import"])
+def test_what_brings_nothing_back_leaves_no_book(action: str, tmp_path: Path) -> None:
+    (tmp_path / "letter").write_text("a letter")
+    with pytest.raises(InputError, match="letter"):
+        run(action, str(tmp_path / "letter"), "--book", str(tmp_path / "new.sqlite"))
+    assert [file.name for file in tmp_path.iterdir()] == ["letter"]
+
+
+@pytest.mark.parametrize("action", ["restore", "import"])
+def test_what_brings_nothing_back_leaves_a_book_that_is_there(action: str, there: str, tmp_path: Path) -> None:
+    before = content(there)
+    with pytest.raises(InputError, match="nothing"):
+        run(action, str(tmp_path / "nothing"), "--book", there)
+    assert content(there) == before
+
+
 def test_an_action_and_its_place_are_needed() -> None:
     with pytest.raises(InputError, match="ACTION"):
         run()

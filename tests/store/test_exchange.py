@@ -203,7 +203,10 @@ def test_a_person_can_read_an_export(filled: Book, tmp_path: Path) -> None:
     contents=st.lists(st.tuples(TEXT, st.binary(max_size=50)), max_size=3),
     settings_=st.dictionaries(TEXT, TEXT, max_size=3),
 )
-@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+@settings(
+    max_examples=settings().max_examples // 16,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 def test_whatever_a_book_holds_comes_back(
     kind: str,
     places: Places,

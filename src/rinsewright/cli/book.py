@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from rinsewright.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from rinsewright.store.book import Book
@@ -40,11 +43,17 @@ def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.store.book import Book
 
-    if options.action in ("backup", "export"):
-        _require_book(options.book)
+    new = _is_new(options.book)
+    if new is not None and options.action in ("backup", "export"):
+        # A copy of a book that is not there would be an empty one, and nobody would notice.
+        raise InputError(Problem("there is no book here; name its place with --book", str(new)))
     book = Book.open(options.book)
     try:
         said = _act(book, options.action, options.place)
+    except BaseException:
+        if new is not None:
+            book.discard()
+        raise
     finally:
         book.close()
     for line in said:
@@ -66,13 +75,11 @@ def _act(book: Book, action: str, place: str) -> list[str]:
     return [f"restored: {book.where}", *([] if kept is None else [f"what was there is kept as: {kept}"])]
 
 
-def _require_book(where: str | None) -> None:
-    """A copy of a book that is not there would be an empty one, and nobody would notice."""
-    from pathlib import Path
-
+def _is_new(where: str | None) -> Path | None:
+    """The book's file where it is not there yet."""
     from rinsewright.store.database import default_file, is_url
-    from rinsewright.store.errors import BookNotUsable
 
+    if is_url(where):
+        return None
     file = default_file() if where is None else Path(where).expanduser()
-    if not is_url(where) and not file.exists():
-        raise BookNotUsable(str(file), "there is no book here; name its place with --book")
+    return None if file.exists() else file

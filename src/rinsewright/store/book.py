@@ -50,6 +50,16 @@ class Book:
         """Let go of the database. Nothing is lost without it."""
         self._database.close()
 
+    def discard(self) -> None:
+        """Take away the file of a book that holds nothing; one that holds something, or is on a server, stays."""
+        from rinsewright.store.backup import is_empty
+
+        with self._database.reading() as connection:
+            empty = is_empty(connection)
+        self.close()
+        if empty and self._database.file is not None:
+            self._database.file.unlink()
+
     # Sites and their versions
 
     def sites(self) -> list[SiteRow]:

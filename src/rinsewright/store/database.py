@@ -60,7 +60,8 @@ class Database:
         else:
             self.file = _file(default_file() if where is None else Path(where))
             url = URL.create("sqlite+pysqlite", database=str(self.file))
-        self.where = url.render_as_string(hide_password=True) if self.file is None else str(self.file)
+        shown = url.set(drivername="postgresql").render_as_string(hide_password=True)
+        self.where = shown if self.file is None else str(self.file)
         self.engine = self._engine(url)
         self._turn = threading.Lock()
 
