@@ -77,6 +77,11 @@ def test_a_key_of_a_part_is_told_by_its_place_and_part() -> None:
     assert change == Change("plant: product line 4, resin: resin in one vessel", "7", "11")
 
 
+def test_keys_that_share_their_words_are_told_apart() -> None:
+    found = list(changes(DEMO, DEMO.replace("mon = 320, tue = 320", "mon = 300, tue = 310")))
+    assert [change.where.rpartition(", ")[2] for change in found] == ["mon", "tue"]
+
+
 def test_what_was_not_given_is_said(client: TestClient, book: Book) -> None:
     book.save(SLUG, DEMO.replace("ph = 7.4\n", ""), "Tern Quay yard", "no pH", 1)
     assert "<td>7.4</td><td>not given</td>" in client.get(f"/sites/{SLUG}/versions?compare=2").text

@@ -30,8 +30,13 @@ def _of_tables(where: str, before: BaseModel | None, after: BaseModel | None) ->
     """Of two tables, of which one may be missing."""
     one = before or after
     assert one is not None
-    for name, field in type(one).model_fields.items():
-        there = f"{where}: {field.title}" if where and field.title else field.title or where
+    fields = type(one).model_fields
+    titles = [field.title for field in fields.values()]
+    for name, field in fields.items():
+        title = field.title or name.replace("_", " ")
+        if titles.count(field.title) > 1:  # days of the week, for one
+            title = f"{title}, {name}"
+        there = f"{where}: {title}" if where else title
         yield from _of_values(there, _given(before, name), _given(after, name))
 
 
