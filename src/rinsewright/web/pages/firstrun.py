@@ -153,6 +153,11 @@ class Run:
         """How many lines were read."""
         return sum(card.read is not None for card in self.cards)
 
+    @property
+    def unread(self) -> int:
+        """How many were not."""
+        return len(self.cards) - self.read
+
 
 @dataclass(frozen=True)
 class Judged:

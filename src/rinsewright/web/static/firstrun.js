@@ -156,7 +156,8 @@
 
   /* What waits to be sent shows in its card and on the sheet. */
   const applyWaiting = () => {
-    for (const { fields } of outbox.waiting().filter(mine)) {
+    const left = outbox.waiting().filter(mine);
+    for (const { fields } of left) {
       const card = cardOf(fields.key);
       if (!card) continue;
       const value = fields.never ? null : Number(fields.value);
@@ -165,9 +166,15 @@
       const row = document.getElementById(`line-${fields.key}`);
       const read = fields.never ? says.neverDid : `${Number((value * card.dataset.scale).toPrecision(6))} ${card.dataset.unit}`;
       row.querySelector(".read").textContent = read;
+      row.classList.remove("unread");
       const found = word(card, value);
       row.querySelector(".word").replaceChildren(...(found ? [mark(found), " "] : []), says.waits);
     }
+    if (left.length) document.querySelector("[data-verdict]").textContent = fill(says.sheetWaits, { count: left.length });
+    const progress = document.querySelector("#progress progress");
+    if (!progress) return;
+    progress.value = cards.filter((card) => card.dataset.read !== undefined).length;
+    progress.nextElementSibling.textContent = fill(says.read, { read: progress.value, all: cards.length });
   };
 
   /* The page as the app has it now: the sheet, the judgements, and what was read elsewhere. */
@@ -298,7 +305,9 @@
       .then((answer) => answer.json())
       .then((answer) => {
         table = answer;
-        if (begun) cards.forEach(setBand);
+        if (!begun) return;
+        cards.forEach(setBand);
+        applyWaiting();
       })
       .catch(() => {});
     if (begun) {

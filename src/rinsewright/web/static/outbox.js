@@ -201,10 +201,11 @@ const outbox = (() => {
       for (const { url } of await pages.keys()) {
         const { pathname, search } = new URL(url);
         const [, , slug, name, part] = pathname.split("/");
-        if (search || part === "table" || !list.dataset[name.replace("-", "")]) continue;
+        const called = list.dataset[name?.replace("-", "")];
+        if (search || part === "table" || !called) continue;
         const [item, link] = [document.createElement("li"), document.createElement("a")];
         link.href = pathname;
-        link.textContent = `${slug}: ${list.dataset[name.replace("-", "")]} ${part ?? ""}`;
+        link.textContent = [slug, called, part].filter(Boolean).join(" · ");
         item.append(link);
         list.append(item);
       }
