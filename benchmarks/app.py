@@ -93,7 +93,7 @@ def lines(count: int) -> Iterator[str]:
             yield f"{page:12s} {size / 1000:6.0f} kB with style and script, {first:6.3f} s, again {again:6.3f} s"
 
 
-FRAGMENTS = "path"
+FRAGMENTS = "answer tall parts"  # what the slider asks for on a phone
 
 
 def assets_of(html: str) -> list[str]:
