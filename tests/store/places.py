@@ -18,7 +18,7 @@ KINDS = ("sqlite", "postgresql")
 
 
 class Places:
-    """Empty places: a file in a folder of its own, or a database of its own on one server."""
+    """Empty places: a file in a folder of its own, or a schema of its own on one server."""
 
     def __init__(self, server: str, folder: Path) -> None:
         self._server = server
@@ -34,8 +34,8 @@ class Places:
             folder = self._folder / str(number)
             folder.mkdir()
             return str(folder / "book.sqlite")
-        self._control.execute(f"CREATE DATABASE book{number}".encode())
-        return self._server.replace("/postgres?", f"/book{number}?")
+        self._control.execute(f"CREATE SCHEMA book{number}".encode())
+        return f"{self._server}&options=-csearch_path%3Dbook{number}"
 
     def close(self) -> None:
         self._control.close()

@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from rinsewright.errors import InputError
-from rinsewright.store import book as module
-from rinsewright.store.book import Book, slug_of
+from rinsewright.store import writing
+from rinsewright.store.book import Book
 from rinsewright.store.errors import BookNotUsable, ChangedMeanwhile, NotInBook
 from tests.store.places import rows, run_sql
 
@@ -43,7 +43,7 @@ def test_a_site_begins_with_version_one(book: Book) -> None:
     ],
 )
 def test_a_slug_is_safe_in_an_address(name: str, slug: str) -> None:
-    assert slug_of(name) == slug
+    assert writing.slug_of(name) == slug
 
 
 def test_a_slug_is_unique_also_beside_a_removed_site(book: Book) -> None:
@@ -318,7 +318,7 @@ def test_documents_outlive_the_site_on_the_list(book: Book) -> None:
 def test_numbers_begin_anew_each_year_and_go_past_four_digits(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     slug = tern(book)
     days = iter([datetime(2026, 12, 31, tzinfo=UTC)] * 2 + [datetime(2027, 1, 1, tzinfo=UTC)] * 3)
-    monkeypatch.setattr(module, "_now", lambda: next(days))
+    monkeypatch.setattr(writing, "now", lambda: next(days))
 
     def issue() -> str:
         return book.issue(slug, "plan", "Plan", b"", b"", "0", "0").number
@@ -363,7 +363,7 @@ def test_all_is_there_when_the_book_is_opened_again(place: str) -> None:
 
 def test_a_failure_in_the_middle_leaves_nothing(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     """A site without its first version would be a half of one."""
-    insert = module._insert
+    insert = writing.insert
     calls = itertools.count()
 
     def fails_second(*arguments: object, **values: object) -> int:
@@ -371,7 +371,7 @@ def test_a_failure_in_the_middle_leaves_nothing(book: Book, monkeypatch: pytest.
             raise MemoryError
         return insert(*arguments, **values)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(module, "_insert", fails_second)
+    monkeypatch.setattr(writing, "insert", fails_second)
     with pytest.raises(MemoryError):
         tern(book)
     assert all(not found for found in rows(book).values())

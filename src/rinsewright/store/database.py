@@ -23,12 +23,14 @@ from rinsewright.store.errors import BookNotUsable
 BUSY_S = 30  # how long a writer waits for another process
 TURN = 0x72696E7365  # PostgreSQL's advisory lock of the book's writers
 
+NOT_ALLOWED = "this user may not do that ({words}); let the user make tables, or give another with --book"
 REASONS = {
     "not a database": "this file is not a book; give the book's file, or a new name for a new book",
     "malformed": "the book is damaged ({words}); move its file away and restore a backup",
     "unable to open": "the book cannot be opened ({words}); give another place with --book",
     "readonly": "the book cannot be written to ({words}); give another place with --book",
-    "permission denied": "this user may not do that ({words}); let the user make tables, or give another with --book",
+    "permission denied": NOT_ALLOWED,
+    "no schema has been selected": NOT_ALLOWED,
     "locked": f"another program has held the book for more than {BUSY_S} s; end it and try again",
 }  # by words of the database's own message
 
