@@ -35,9 +35,9 @@
   };
 
   const keys = (chart) => {
-    const far = chart.rows.length > 366 / 2 ? 7 : 1;
     const end = chart.rows.length;
-    return { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageDown: -4 * far, PageUp: 4 * far, Home: -end, End: end };
+    const far = end === 365 ? 28 : end === 168 ? 24 : 4; // four weeks, a day, four weeks
+    return { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageDown: -far, PageUp: far, Home: -end, End: end };
   };
 
   const prepare = (figure) => {
@@ -64,7 +64,8 @@
       const step = keys(chart)[event.key];
       if (step === undefined || event.ctrlKey || event.metaKey || event.altKey) return;
       event.preventDefault();
-      point(chart, chart.words.textContent ? chart.at + step : chart.at);
+      const first = !chart.words.textContent && Math.abs(step) < chart.rows.length; // it then shows where it stands
+      point(chart, first ? chart.at : chart.at + step);
     });
   };
 
