@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from rinsewright.cli import Parser
+from rinsewright.cli import Parser, main
 from rinsewright.cli import book as command
 from rinsewright.errors import InputError
 from rinsewright.store.book import Book
@@ -100,3 +100,9 @@ def test_an_action_and_its_place_are_needed() -> None:
         run("backup")
     with pytest.raises(InputError, match=r"burn.*choose from"):
         run("burn", "b.sqlite")
+
+
+def test_the_command_line_knows_the_book(there: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["book", "backup", str(tmp_path / "b.sqlite"), "--book", there]) == 0
+    assert main(["book", "backup", str(tmp_path / "b.sqlite"), "--book", there]) == 2
+    assert capsys.readouterr().err.endswith("b.sqlite: this is there already; give a new name\n")
