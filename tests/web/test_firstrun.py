@@ -111,7 +111,9 @@ def test_a_healthy_plant_read_to_the_end(client: TestClient, book: Book) -> None
     assert "fine Everything measured is what this plant should read." in text(html)
     assert "Sign the record." in text(html)
     assert f'href="/sites/{SLUG}/papers"' in html
+    assert "Go on reading: 8 of 8" in text(client.get(HOME).text)
     client.post(f"{at}/close", data={})
+    assert "Go on" not in text(client.get(HOME).text)
     assert book.first_run(1).closed_at is not None
     assert "Closed" in text(client.get(at).text)
 

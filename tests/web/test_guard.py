@@ -83,7 +83,7 @@ def test_every_error_has_the_same_headers(client: TestClient) -> None:
 
 def test_style_and_script_are_kept_for_ever_under_their_hash(client: TestClient) -> None:
     links = re.findall(r'"(/static/[^"]+)"', client.get("/").text)
-    assert len(links) == 3
+    assert len(links) == 5  # an icon, two style sheets, two scripts
     for link in links:
         answer = client.get(link)
         assert answer.status_code == 200

@@ -131,7 +131,12 @@ class Begin:
     cards: tuple[Card, ...]
     typed: Typed
     usual_c: float
-    run: FirstRunRow | None = None
+
+    @property
+    def open(self) -> RunLine | None:
+        """The newest, if it is not closed."""
+        newest = next(iter(self.runs), None)
+        return newest if newest is not None and newest.row.closed_at is None else None
 
 
 @dataclass(frozen=True)
