@@ -134,6 +134,44 @@ def test_from_five_questions_to_an_answer(watched: Watched) -> None:
     page.get_by_text("Nothing stops it").wait_for()  # the plan's own words, fetched after the first look
 
 
+def test_an_answer_refined_changes_in_its_place(watched: Watched) -> None:
+    watched.expected = {422}
+    page = watched.open(f"/sites/{SLUG}/start")
+    page.evaluate("window.here = true")
+    before = page.locator(".digits").inner_text()
+    page.get_by_label("How cold does the water get in winter?").fill("80")
+    page.get_by_role("button", name="Answer again").click()
+    page.locator("#f-coldest-error").wait_for()
+    assert page.evaluate("document.activeElement.id") == "f-coldest"
+    page.get_by_label("How cold does the water get in winter?").fill("2")
+    page.get_by_role("button", name="Answer again").click()
+    page.get_by_text("on the coldest day, water at 2 °C").wait_for()
+    assert page.locator(".digits").inner_text() != before
+    assert page.locator("#f-coldest-error").count() == 0
+    page.get_by_role("button", name="Undo").wait_for()
+    assert page.evaluate("window.here")
+    page.get_by_text("A year costs").wait_for()
+    page.get_by_role("button", name="Undo").click()
+    page.get_by_text("on the coldest day, water at 5 °C").wait_for()
+
+
+def test_what_could_not_be_sent_is_kept_and_sent_later(watched: Watched) -> None:
+    page = watched.open(f"/sites/{SLUG}/start")
+    page.route("**/start", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
+    page.get_by_label("How much pure water on a working day?").fill("333")
+    page.get_by_role("button", name="Answer again").click()
+    page.get_by_text("What you typed is kept here").wait_for()
+    page.reload()
+    page.get_by_text("This was typed earlier and never sent.").wait_for()
+    assert page.get_by_label("How much pure water on a working day?").input_value() == "333"
+    page.unroute("**/start")
+    page.get_by_role("button", name="Answer again").click()
+    page.get_by_text("answers refined: litres a day").first.wait_for()
+    assert page.evaluate("Object.keys(localStorage).filter((key) => key.startsWith('unsent'))") == []
+    assert watched.wrong == ["Failed to load resource: net::ERR_FAILED"]
+    watched.wrong.clear()
+
+
 def test_only_what_is_there_already_is_asked_further(watched: Watched) -> None:
     page = watched.open("/start")
     assert not page.get_by_label("How many elements?").is_visible()

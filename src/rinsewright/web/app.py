@@ -18,7 +18,7 @@ from rinsewright.web import assets
 from rinsewright.web.engine import Engine
 from rinsewright.web.guard import Guard
 from rinsewright.web.pages import PAGES
-from rinsewright.web.pages.refusal import Refusal
+from rinsewright.web.pages.refusal import Refusal, sentences
 from rinsewright.web.view import page
 from rinsewright.web.words import words
 
@@ -47,13 +47,14 @@ def healthy(request: Request) -> Response:
 
 def refused(request: Request, refusal: Exception) -> Response:
     """What the engine or the book refused, as a page with its sentences."""
+    assert isinstance(refusal, RinsewrightError)
     if isinstance(refusal, NotInBook):
         status = 404
     elif isinstance(refusal, ChangedMeanwhile):
         status = 409
     else:
         status = 422 if isinstance(refusal, InputError | NoWorkingState) else 500
-    return page(request, "refusal.html", Refusal(tuple(str(refusal).splitlines())), status=status)
+    return page(request, "refusal.html", Refusal(sentences(refusal)), status=status)
 
 
 def not_served(request: Request, refusal: Exception) -> Response:

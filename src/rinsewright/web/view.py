@@ -97,8 +97,8 @@ def page(request: Request, template: str, content: Any, *, status: int = 200) ->
     """
     found = environment().get_template(template)
     context = {"page": content, **_surroundings(request)}
-    asked = [name for name in request.headers.get("x-fragment", "").split() if name in found.blocks]
-    return HTMLResponse(_blocks(found, asked, context) if asked else found.render(context), status)
+    html = _blocks(found, request.headers.get("x-fragment", "").split(), context) or found.render(context)
+    return HTMLResponse(html, status, headers={"Vary": "X-Fragment, Cookie"})
 
 
 def back_to(address: str) -> Response:
@@ -123,9 +123,12 @@ def environment() -> Environment:
 
 
 def _blocks(template: Template, names: list[str], values: dict[str, Any]) -> str:
+    """Some blocks of a template alone, its own or inherited; those that it does not have are left out."""
+    if not names:
+        return ""
     context = template.new_context(values)
-    next(template.root_render_func(context))  # as far as the first output: what the template imports is there then
-    return "".join("".join(template.blocks[name](context)) for name in names)
+    next(template.root_render_func(context))  # as far as the first output: imports and inherited blocks are there then
+    return "".join("".join(context.blocks[name][0](context)) for name in names if name in context.blocks)
 
 
 def _surroundings(request: Request) -> dict[str, Any]:

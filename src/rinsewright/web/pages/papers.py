@@ -15,6 +15,7 @@ from rinsewright.errors import RinsewrightError
 from rinsewright.store.rows import Document, DocumentRow
 from rinsewright.web.forms import REFUSED, Typed, posted
 from rinsewright.web.issuing import KINDS, issue
+from rinsewright.web.pages.refusal import sentences
 from rinsewright.web.view import back_to, book_of, engine_of, page
 
 STYLE = re.compile(rb"<style>(.*?)</style>", re.DOTALL)
@@ -54,7 +55,7 @@ def make(request: Request, typed: Typed) -> Response:
     try:
         row = issue(book_of(request), engine_of(request), slug, kind)
     except RinsewrightError as refusal:
-        return _show(request, tuple(str(refusal).splitlines()), status=REFUSED)
+        return _show(request, sentences(refusal), status=REFUSED)
     return back_to(f"/sites/{slug}/papers#d-{row.number}")
 
 

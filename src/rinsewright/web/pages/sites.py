@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from importlib.resources import files
 
@@ -17,6 +16,7 @@ from rinsewright.planning.plan import Plan
 from rinsewright.store.rows import SiteRow
 from rinsewright.web.engine import NAME
 from rinsewright.web.forms import REFUSED, Typed, posted
+from rinsewright.web.pages.refusal import sentences
 from rinsewright.web.view import back_to, book_of, engine_of, home_of, page, units_of
 from rinsewright.web.words import words
 
@@ -84,12 +84,8 @@ def line(request: Request) -> Response:
     try:
         found = _line(request, row, engine_of(request).plan(book.current(row.slug).toml))
     except RinsewrightError as refusal:  # a site that cannot run says so in its own line
-        found = SiteLine(row, home_of(request, row.slug), VERDICTS[0], _first(str(refusal).splitlines()))
+        found = SiteLine(row, home_of(request, row.slug), VERDICTS[0], sentences(refusal)[0])
     return page(request, "site_line.html", OneLine(found))
-
-
-def _first(sentences: Iterable[str]) -> str:
-    return next(iter(sentences)).removeprefix(f"{NAME}, ")
 
 
 @posted

@@ -21,6 +21,7 @@ from rinsewright.store.errors import ChangedMeanwhile
 from rinsewright.web.editing import save_edit
 from rinsewright.web.engine import NAME
 from rinsewright.web.forms import CHANGED, FORM, REFUSED, Typed, posted
+from rinsewright.web.pages.refusal import sentences
 from rinsewright.web.refining import Known, known, refine
 from rinsewright.web.units import Quantity, Unit, Units
 from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
@@ -195,7 +196,7 @@ def _show(request: Request, typed: Typed | None, *, status: int = 200) -> Respon
     try:
         answer = _answer(request, current.toml)
     except (NoWorkingState, InputError) as reason:
-        refusal = str(reason)
+        refusal = " ".join(sentences(reason))
     asked = tuple(Asked(one, one.unit(units, factor).word) for one in questions)
     made_from = int(shown.values.get("made_from") or current.number)
     return page(request, "start.html", Start(slug, made_from, answer, refusal, shown, asked), status=status)

@@ -43,36 +43,32 @@ const keep = (form) => {
 const restore = (form) => {
   const kept = localStorage.getItem(keptAs(form));
   if (!kept) return;
-  for (const [name, value] of JSON.parse(kept)) {
-    const field = form.elements[name];
-    if (field && !(field.type === "hidden")) field.value = value;
+  const typed = new Map(JSON.parse(kept));
+  for (const field of form.querySelectorAll("input:not([type=hidden]), select, textarea")) {
+    if (field.type === "radio" || field.type === "checkbox") field.checked = typed.get(field.name) === field.value;
+    else if (typed.has(field.name)) field.value = typed.get(field.name);
   }
   notice(form, document.body.dataset.kept);
 };
 
-const running = new WeakMap();
-
-/* Send a form; a later sending of the same form overtakes an earlier one. */
-const send = async (form, submitter) => {
+/* Send a form and show what came of it: the answer if it was taken, what is wrong if it was not. */
+const send = async (form) => {
   const ids = form.dataset.swap.split(" ");
-  const body = new URLSearchParams(fieldsOf(form));
-  if (submitter?.name) body.set(submitter.name, submitter.value);
-  running.get(form)?.abort();
-  const control = new AbortController();
-  running.set(form, control);
-  const reading = form.method === "get";
-  const address = reading ? `${form.action.split("?")[0]}?${body}` : form.action;
-  const headers = { "X-Fragment": ids.join(" ") };
   try {
-    const answer = await fetch(address, { method: form.method, body: reading ? null : body, headers, signal: control.signal });
+    const answer = await fetch(form.action, {
+      method: "post",
+      body: new URLSearchParams(fieldsOf(form)),
+      headers: { "X-Fragment": ids.join(" ") },
+    });
     const page = parsed(await answer.text());
     forget(form);
-    if (swap(page, ids)) return;
-    const refusal = page.getElementById("refusal");
-    if (refusal) notice(form, refusal.textContent.trim());
-    else if (answer.redirected) location.assign(answer.url);
-  } catch (error) {
-    if (error.name !== "AbortError") keep(form);
+    if (!swap(page, ids)) notice(form, page.getElementById("refusal")?.textContent.trim() ?? answer.statusText);
+    else if (answer.ok) document.getElementById(ids[0]).scrollIntoView();
+    else document.querySelector("[aria-invalid]")?.focus();
+  } catch {
+    keep(form);
+  } finally {
+    form.ariaBusy = "false";
   }
 };
 
@@ -80,7 +76,9 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.dataset.swap) return;
   event.preventDefault();
-  send(form, event.submitter);
+  if (form.ariaBusy === "true") return;
+  form.ariaBusy = "true";
+  send(form);
 });
 
 /* A form marked data-busy says that it is at work, and is not sent twice. */
@@ -93,27 +91,21 @@ document.addEventListener("submit", (event) => {
 });
 addEventListener("pageshow", (event) => event.persisted && location.reload());
 
-/* A form marked data-live is sent as it is changed: at once for a slider, but never two at a time. */
-document.addEventListener("input", (event) => {
-  const form = event.target.form;
-  if (form?.dataset.live === undefined) return;
-  clearTimeout(form.soon);
-  form.soon = setTimeout(() => form.requestSubmit(), 40);
-});
-
 /* Elements marked data-load fetch themselves, one after another. */
 const load = async () => {
-  for (const place of document.querySelectorAll("[data-load]")) {
+  for (let place; (place = document.querySelector("[data-load]:not([aria-busy])")); ) {
+    place.ariaBusy = "true";
     const waiting = place.querySelector("[data-waiting]");
     if (waiting) waiting.textContent = waiting.dataset.waiting;
     try {
       const answer = await fetch(place.dataset.load, { headers: { "X-Fragment": place.id } });
-      if (answer.ok) swap(parsed(await answer.text()), [place.id]);
+      if (answer.ok && place.isConnected) swap(parsed(await answer.text()), [place.id]);
     } catch {
       return;
     }
   }
 };
 
+document.addEventListener("swapped", load);
 document.querySelectorAll("form[data-swap]").forEach(restore);
 load();
