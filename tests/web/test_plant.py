@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 import tomlkit
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 from pydantic import BaseModel
 from starlette.testclient import TestClient
 
@@ -28,6 +28,7 @@ from rinsewright.web.pages.plant import findings_of, plant_of, tags_in
 from rinsewright.web.tables import form_of
 from rinsewright.web.units import Units
 
+from ..papers.opened import assert_axe_finds_nothing, assert_nothing_scrolls_sideways
 from .served import DEMO, SLUG, served
 
 SITES = sorted((Path(__file__).parents[1] / "cases" / "sites").glob("*.toml"))
@@ -376,18 +377,11 @@ def test_what_makes_no_plant_is_not_taken_out(client: TestClient, book: Book) ->
 # ---- in a browser ----
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium")
-        yield browser
-        browser.close()
-
-
-@pytest.fixture(params=[360, 1280])
+@pytest.fixture(params=[(360, "light"), (360, "dark"), (1280, "light"), (1280, "dark")])
 def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iterator[Page]:
     with served(book) as address:
-        page = browser.new_page(viewport={"width": request.param, "height": 760})
+        width, scheme = request.param
+        page = browser.new_page(viewport={"width": width, "height": 760}, color_scheme=scheme)
         wrong: list[str] = []
         page.on("pageerror", lambda error: wrong.append(str(error)))
         page.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
@@ -431,3 +425,38 @@ def test_the_sliders_stay_at_the_thumb(opened: Page) -> None:
     assert box["height"] >= 48
     if opened.viewport_size and opened.viewport_size["width"] < 780:
         assert box["y"] > 450
+
+
+def test_axe_finds_nothing_on_the_plant_and_its_parts(opened: Page) -> None:
+    assert_axe_finds_nothing(opened)
+    assert_nothing_scrolls_sideways(opened)
+    at = opened.url.partition("?")[0]
+    for rest in ("?pressure=0.2", "/plant.membranes%5B0%5D", "/supply", "/brush", "/plant.feed%5B0%5D/after?kind=pump"):
+        opened.goto(at + rest)
+        opened.evaluate("for (const fold of document.querySelectorAll('details')) fold.open = true")
+        assert_axe_finds_nothing(opened)
+        assert_nothing_scrolls_sideways(opened)
+
+
+def test_the_page_is_light(browser: Browser, book: Book) -> None:
+    with served(book) as address:
+        page = browser.new_page()
+        sizes: list[int] = []
+        page.on("response", lambda answer: sizes.append(len(answer.body())))
+        page.goto(f"{address}{AT}?judged=yes")
+        page.wait_for_load_state("networkidle")
+        assert 10_000 < sum(sizes) < 200_000
+        page.close()
+
+
+def test_without_script_a_button_shows_it(browser: Browser, book: Book) -> None:
+    with served(book) as address:
+        context = browser.new_context(java_script_enabled=False, viewport={"width": 360, "height": 740})
+        page = context.new_page()
+        page.goto(f"{address}{AT}?temperature=5&pressure=3")
+        page.get_by_role("button", name="Show").click()
+        wanted = number(Site.loads(DEMO).solve(5.0, 3.0)["product"]["flow_l_min"])
+        assert f"It makes {wanted}" in page.inner_text("#answer")
+        page.get_by_role("link", name="See what is wrong, and where").click()
+        assert "The plant starts about" in page.inner_text(".parts")
+        context.close()

@@ -41,6 +41,7 @@ class Field:
     otherwise: str = ""  # what holds while it is empty
     from_catalogue: bool = False  # where that comes from
     is_reference: bool = False  # a name of the catalogue
+    how: str = ""  # how it is measured
 
     @property
     def options(self) -> dict[str, str]:
@@ -62,6 +63,7 @@ class Rows:
     label: str
     rows: tuple[tuple[Field, ...], ...]
     is_needed: bool = False
+    how: str = ""
 
     @property
     def is_first(self) -> bool:
@@ -135,13 +137,15 @@ def form_of(
     catalogue: Mapping[str, Any] | None = None,
     choices: Mapping[str, tuple[str, ...]] | None = None,
     leave_out: tuple[str, ...] = (),
+    hows: Mapping[str, str] | None = None,
 ) -> TableForm:
     """The form of a table.
 
     ``given``: the keys as the file has them. ``catalogue``: what a catalogue part gives where the file does not.
-    ``choices``: of keys that are text, among which words. ``leave_out``: keys that are shown elsewhere.
+    ``choices``: of keys that are text, among which words. ``leave_out``: keys that are shown elsewhere. ``hows``: how
+    something is measured, by its key.
     """
-    maker = _Maker(units, catalogue or {}, choices or {})
+    maker = _Maker(units, catalogue or {}, choices or {}, hows or {})
     fields: list[Field] = []
     groups: list[tuple[str, tuple[Field, ...]]] = []
     lists: list[Rows] = []
@@ -173,6 +177,7 @@ class _Maker:
     units: Units
     catalogue: Mapping[str, Any]
     choices: Mapping[str, tuple[str, ...]]
+    hows: Mapping[str, str]
 
     def fields(self, model: type[BaseModel], at: tuple[str | int, ...], given: Mapping[str, Any]) -> Iterator[Field]:
         titles = [info.title for _, info in _keys(model)]
@@ -187,7 +192,7 @@ class _Maker:
             tuple(self.fields(item, (key, n), table))
             for n, table in enumerate([*filled, *({} for _ in range(BLANK_ROWS))])
         ]
-        return Rows(key, (key,), info.title or key, tuple(rows), needed(info))
+        return Rows(key, (key,), info.title or key, tuple(rows), needed(info), self.hows.get(key, ""))
 
     def field(self, path: tuple[str | int, ...], info: FieldInfo, given: Mapping[str, Any]) -> Field | None:
         """The field of a key; None for one that has no such form (lists of lists, lists of tables within tables)."""
@@ -220,6 +225,7 @@ class _Maker:
             otherwise=otherwise,
             from_catalogue=from_catalogue,
             is_reference=key in self.choices,
+            how=self.hows.get(key, ""),
         )
 
 

@@ -12,10 +12,11 @@ from rinsewright.web.pages import (
     settings,
     sites,
     start,
+    tap,
     ticks,
     unpacking,
     versions,
     year,
 )
 
-PAGES = (sites, start, plant, parts, year, build, unpacking, firstrun, ticks, offline, papers, settings, versions)
+PAGES = (sites, start, tap, plant, parts, year, build, unpacking, firstrun, ticks, offline, papers, settings, versions)

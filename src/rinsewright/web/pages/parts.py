@@ -149,7 +149,8 @@ class Seen:
     units: Units
 
 
-def _seen(request: Request) -> Seen:
+def seen_of(request: Request) -> Seen:
+    """The site as it stands."""
     slug = request.path_params["slug"]
     version = book_of(request).current(slug)
     return Seen(slug, version.number, version.toml, engine_of(request).site(version.toml), units_of(request))
@@ -157,7 +158,7 @@ def _seen(request: Request) -> Seen:
 
 def show(request: Request) -> Response:
     """A part with its form."""
-    seen = _seen(request)
+    seen = seen_of(request)
     return page(request, "part.html", _content(request, seen, place_at(seen.site, request.path_params["key"])))
 
 
@@ -209,11 +210,11 @@ def _called(plant: Plant, place: Place, site: Site) -> tuple[str, str]:
 
 
 def _form(seen: Seen, place: Place) -> TableForm:
-    given: Any = _table(seen.toml, place.path)
+    given: Any = table_of(seen.toml, place.path)
     return _form_of(place.model, given, seen.units)
 
 
-def _table(toml: str, path: tuple[str | int, ...]) -> Any:
+def table_of(toml: str, path: tuple[str | int, ...]) -> Any:
     """What stands at a path of a text; an empty table where nothing does."""
     import tomllib
 
@@ -244,9 +245,9 @@ def _form_of(model: type[BaseModel], given: Mapping[str, Any], units: Units) -> 
 @posted
 def save(request: Request, typed: Typed) -> Response:
     """Keep what was typed, if the site is right with it."""
-    seen = _seen(request)
+    seen = seen_of(request)
     place = place_at(seen.site, request.path_params["key"])
-    made_from = _made_from(typed, seen)
+    made_from = made_from_of(typed, seen)
     form = _form(seen, place)
     changed = read(form, typed)
 
@@ -257,7 +258,7 @@ def save(request: Request, typed: Typed) -> Response:
     alarm, status = "", REFUSED
     if typed.ok:
         alarm, status = keep(
-            request, seen, made_from, change, lambda text: _what(name, seen.toml, text), typed, place.key
+            request, seen, made_from, change, lambda text: what_changed(name, seen.toml, text), typed, place.key
         )
     if typed.ok and not alarm:
         return back_to(part_address(request, seen.slug, place.key))
@@ -309,12 +310,13 @@ def _told(problem: Problem) -> str:
     return f"{problem.key}: {problem.message}." if problem.key else f"{opening(problem.message)}."
 
 
-def _made_from(typed: Typed, seen: Seen) -> int:
+def made_from_of(typed: Typed, seen: Seen) -> int:
+    """The version that the editor saw."""
     text = typed.values.get("made_from", "")
     return int(text) if text.isdecimal() and len(text) < 9 else seen.number
 
 
-def _what(name: str, before: str, after: str) -> str:
+def what_changed(name: str, before: str, after: str) -> str:
     """What was changed, in a line."""
     nothing = words()("versions.nothing")
     told = [
@@ -339,7 +341,7 @@ def _cut(text: str) -> str:
 
 def new(request: Request) -> Response:
     """The form of a part that is to be put in after another one (``?kind=tube``)."""
-    seen = _seen(request)
+    seen = seen_of(request)
     kind = request.query_params.get("kind", "")
     return page(request, "part.html", _new_content(request, seen, kind, Typed(units=seen.units)))
 
@@ -381,14 +383,14 @@ def replace_values(typed: Typed, form: TableForm) -> Typed:
 @posted
 def put(request: Request, typed: Typed) -> Response:
     """Put a new part in."""
-    seen = _seen(request)
+    seen = seen_of(request)
     key, kind = request.path_params["key"], typed.values.get("kind", "")
     line, index = start_of(seen.site, key)
     model = models.Membrane if line == "membranes" else kinds(line).get(kind)
     if model is None:
         raise HTTPException(404)
     changed = read(_form_of(model, {}, seen.units), typed)
-    made_from = _made_from(typed, seen)
+    made_from = made_from_of(typed, seen)
 
     def change(document: TOMLDocument) -> None:
         put_in(document, line, index, {} if line == "membranes" else {"part": kind})
@@ -417,14 +419,14 @@ def again(request: Request, typed: Typed) -> Response:
 
 
 def _deed(request: Request, typed: Typed, deed: Callable[[TOMLDocument, str, int], None], what: str) -> Response:
-    seen = _seen(request)
+    seen = seen_of(request)
     place = place_at(seen.site, request.path_params["key"])
     if place.line is None:
         raise HTTPException(404)
     line, index = place.line, place.index
     name, _ = _called(plant_of(seen.site), place, seen.site)
     told = words()(what, part=name)
-    made_from = _made_from(typed, seen)
+    made_from = made_from_of(typed, seen)
     alarm, status = keep(
         request, seen, made_from, lambda document: deed(document, line, index), lambda _: told, typed, ""
     )

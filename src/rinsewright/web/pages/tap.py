@@ -1,0 +1,338 @@
+"""Tap: what comes out of the wall? The water and its pressure; what was measured, and the water company's report."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from rinsewright.errors import InputError
+from rinsewright.papers.words import fixed, number, opening
+from rinsewright.site.schema import IonsMgL, SupplyTable, WaterTable
+from rinsewright.web.forms import REFUSED, Typed, posted
+from rinsewright.web.lines import table_at
+from rinsewright.web.pages.parts import Seen, keep, made_from_of, seen_of, table_of, what_changed
+from rinsewright.web.pages.reports import Row, decoded, read_report, workbook_text
+from rinsewright.web.tables import TableForm, form_of, read, write
+from rinsewright.web.units import Units
+from rinsewright.web.view import back_to, engine_of, page, units_of
+from rinsewright.web.words import words
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
+
+# Classes of hardness of the US Geological Survey [mg/L as CaCO3] (from memory).
+HARDNESS = (("soft", 60.0), ("moderate", 120.0), ("hard", 180.0), ("very_hard", float("inf")))
+RESIN_ALONE_PPM, MEMBRANES_PPM = 100.0, 150.0  # on a meter of factor 0.5: common practice, no source
+MUCH_CO2 = 5.0  # mg/L that is worth a word, as it passes the membranes: a judgement
+METER = 0.5
+NUMBERS = (
+    ("meter_ppm", "ppm"),
+    ("hardness_mg_l_caco3", "mg/L"),
+    ("alkalinity_mg_l_caco3", "mg/L"),
+    ("ph", ""),
+    ("co2_mg_l", "mg/L"),
+    ("residue_mg_l", "mg/L"),
+    ("tds_mg_l", "mg/L"),
+    ("conductivity_us_cm", "µS/cm"),
+)
+MEASURED = (
+    *("temperature_c", "ph", "free_chlorine_mg_l", "total_chlorine_mg_l", "meter_ppm", "meter_factor"),
+    *("hardness_mg_l_caco3", "alkalinity_mg_l_caco3", "coldest_c", "standing_bar", "flowing"),
+)
+LEAST = ("Ca", "HCO3")  # without these an analysis tells neither hardness nor what holds it in solution
+OWN_KEYS = ("ph", "free_chlorine_mg_l", "total_chlorine_mg_l")  # of a report, beside the ions
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the site file that is filled in here."""
+
+    model: type[BaseModel]
+    path: tuple[str, ...]
+    leave_out: tuple[str, ...] = ()
+
+
+TABLES = {
+    "water": Table(WaterTable, ("water",), ("ions_mg_l", "changes")),
+    "supply": Table(SupplyTable, ("supply",)),
+    "analysis": Table(IonsMgL, ("water", "ions_mg_l")),
+}
+
+
+@dataclass(frozen=True)
+class NumberLine:
+    """A number of the water: its band, what it means, how it is measured with what is in the van."""
+
+    key: str
+    said: str
+    band: str
+
+
+@dataclass(frozen=True)
+class Form:
+    """One of the forms, and what was wrong with it."""
+
+    name: str
+    form: TableForm
+    typed: Typed
+    alarm: str = ""
+
+
+@dataclass(frozen=True)
+class TapPage:
+    """The page; without a water described ``first`` says so and there are no numbers."""
+
+    slug: str
+    address: str
+    first: str
+    means: tuple[str, ...]
+    numbers: tuple[NumberLine, ...]
+    ions: tuple[tuple[str, str, str], ...]
+    notes: tuple[str, ...]
+    forms: tuple[Form, ...]
+    made_from: int
+    report: Typed
+
+
+@dataclass(frozen=True)
+class ReportPage:
+    """What was understood of a report, before any of it is taken."""
+
+    address: str
+    rows: tuple[Row, ...]
+    text: str
+    made_from: int
+    alarm: str = ""
+
+    @property
+    def known(self) -> list[tuple[int, Row]]:
+        """Rows that mean something here, with their numbers."""
+        return [(n, row) for n, row in enumerate(self.rows) if row.key is not None]
+
+    @property
+    def unknown(self) -> list[Row]:
+        """The others."""
+        return [row for row in self.rows if row.key is None]
+
+
+# ---- the page ----
+
+
+def show(request: Request) -> Response:
+    """The page."""
+    return page(request, "tap.html", _content(request, seen_of(request)))
+
+
+def _content(request: Request, seen: Seen, refused: Form | None = None, report: Typed | None = None) -> TapPage:
+    units = units_of(request)
+    water = _water(request, seen)
+    forms = (Form(name, form, Typed(form.values(), units)) for name in TABLES for form in (_form(seen, name),))
+    return TapPage(
+        slug=seen.slug,
+        address=str(request.app.url_path_for("tap", slug=seen.slug)),
+        first=_first(water, seen, units),
+        means=tuple(_means(water, seen)) if water else (),
+        numbers=tuple(_numbers(water, seen, units)) if water else (),
+        ions=tuple(_ions(water)) if water else (),
+        notes=tuple(water["notes"]) if water else (),
+        forms=tuple(refused if refused and refused.name == form.name else form for form in forms),
+        made_from=seen.number,
+        report=report or Typed(),
+    )
+
+
+def _water(request: Request, seen: Seen) -> Mapping[str, Any] | None:
+    """The answer `water`, remembered; None where the water is not described."""
+    if seen.site.document.model.water is None:
+        return None
+    return engine_of(request).shelf.get(("water", seen.toml), lambda: seen.site.water().answer())
+
+
+def _form(seen: Seen, name: str) -> TableForm:
+    table = TABLES[name]
+    hows = {key: words()(f"tap.how.{key}") for key in MEASURED}
+    given = table_of(seen.toml, table.path)
+    return form_of(table.model, given, seen.units, leave_out=table.leave_out, hows=hows)
+
+
+def hardness_word(mg_l_caco3: float) -> str:
+    """Hard or soft, in words."""
+    return words()(f"tap.class.{next(name for name, most in HARDNESS if mg_l_caco3 <= most)}")
+
+
+def _first(water: Mapping[str, Any] | None, seen: Seen, units: Units) -> str:
+    if water is None:
+        return words()("tap.not_described")
+    reading = units.say("reading", water["meter_ppm"], seen.site.tap.meter_factor)
+    return words()("tap.first", reading=reading, hard=hardness_word(water["hardness_mg_l_caco3"]))
+
+
+def _means(water: Mapping[str, Any], seen: Seen) -> Iterator[str]:
+    """What the water means for the glass and for the plant."""
+    t = words()
+    yield t("tap.glass", residue=number(water["residue_mg_l"]))
+    ppm = METER * water["conductivity_us_cm"]
+    yield t("tap.resin_alone" if ppm < RESIN_ALONE_PPM else "tap.either" if ppm < MEMBRANES_PPM else "tap.membranes")
+    has_softener = any(part.part == "softener" for part in (seen.site.document.model.plant or _NoPlant).feed)
+    if water["hardness_mg_l_caco3"] > HARDNESS[1][1] and not has_softener:
+        yield t("tap.scales")
+    if water["co2_mg_l"] > MUCH_CO2:
+        yield t("tap.gas", co2=number(water["co2_mg_l"]))
+
+
+class _NoPlant:
+    feed: tuple[Any, ...] = ()
+
+
+def _numbers(water: Mapping[str, Any], seen: Seen, units: Units) -> Iterator[NumberLine]:
+    factor = seen.site.tap.meter_factor
+    for key, word in NUMBERS:
+        band = water["bands"].get(key)
+
+        def say(value: float, key: str = key) -> str:
+            if key == "meter_ppm":
+                return units.number("reading", value, factor)
+            return fixed(value, 1) if key == "ph" else number(value)
+
+        unit = f"\N{NO-BREAK SPACE}{word}" if word else ""
+        told = words()("tap.band", low=say(band["low"]), high=say(band["high"])) if band else ""
+        yield NumberLine(key, f"{say(water[key])}{unit}", told)
+
+
+def _ions(water: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
+    for ion, value in water["ions_mg_l"].items():
+        band = water["bands"].get(f"ions_mg_l.{ion}")
+        told = words()("tap.band", low=number(band["low"]), high=number(band["high"])) if band else ""
+        title = IonsMgL.model_fields[ion].title or ion
+        yield opening(title), f"{number(value)}\N{NO-BREAK SPACE}mg/L", told
+
+
+# ---- what was measured ----
+
+
+@posted
+def save(request: Request, typed: Typed) -> Response:
+    """Keep one of the forms."""
+    seen, name = seen_of(request), request.path_params["table"]
+    if name not in TABLES:
+        raise HTTPException(404)
+    form, table = _form(seen, name), TABLES[name]
+    changed = read(form, typed)
+
+    def change(document: TOMLDocument) -> None:
+        write(table_at(document, table.path), changed)
+
+    alarm, status = "", REFUSED
+    if typed.ok:
+        told = words()(f"tap.form.{name}")
+        alarm, status = keep(
+            request,
+            seen,
+            made_from_of(typed, seen),
+            change,
+            lambda text: what_changed(told, seen.toml, text),
+            typed,
+            ".".join(table.path),
+        )
+    if typed.ok and not alarm:
+        return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
+    typed.values = {**form.values(), **typed.values}
+    return page(request, "tap.html", _content(request, seen, Form(name, form, typed, alarm)), status=status)
+
+
+# ---- the report ----
+
+
+async def report(request: Request) -> Response:
+    """Read a report, from a file or pasted, and show what was understood."""
+    async with request.form(max_files=1, max_fields=20) as form:
+        file, text = form.get("file"), form.get("text")
+        name = "" if file is None or isinstance(file, str) else file.filename or ""
+        raw = b"" if file is None or isinstance(file, str) else await file.read()
+    pasted = text if isinstance(text, str) else ""
+    return await run_in_threadpool(_preview, request, name, raw, pasted)
+
+
+def _preview(request: Request, name: str, raw: bytes, pasted: str) -> Response:
+    seen, typed = seen_of(request), Typed({"text": pasted})
+    text = pasted
+    try:
+        if raw:
+            text = workbook_text(raw) if raw.startswith(b"PK") else decoded(raw)
+    except InputError as refusal:
+        typed.refuse("text", str(refusal))
+    rows = read_report(text) if typed.ok else ()
+    if typed.ok and not any(row.key for row in rows):
+        typed.refuse("text", words()("tap.report_empty" if not text.strip() else "tap.report_nothing"))
+    if not typed.ok:
+        return page(request, "tap.html", _content(request, seen, report=typed), status=REFUSED)
+    return page(request, "report.html", _report(request, seen, rows, text))
+
+
+def _report(request: Request, seen: Seen, rows: tuple[Row, ...], text: str, alarm: str = "") -> ReportPage:
+    address = str(request.app.url_path_for("tap", slug=seen.slug))
+    return ReportPage(address, rows, base64.b64encode(text.encode()).decode(), seen.number, alarm)
+
+
+@posted
+def take(request: Request, typed: Typed) -> Response:
+    """Put the ticked rows of a report into the site."""
+    seen = seen_of(request)
+    try:
+        text = base64.b64decode(typed.values.get("report", ""), validate=True).decode()
+    except ValueError:
+        raise HTTPException(400) from None
+    rows = read_report(text)
+    chosen = [row for n, row in enumerate(rows) if f"take {n}" in typed.values and row.value is not None]
+
+    def change(document: TOMLDocument) -> None:
+        for row in chosen:
+            _put(document, row)
+
+    alarm, status = words()("tap.none_ticked"), REFUSED
+    if chosen and _too_little(seen, chosen):
+        alarm = words()("tap.too_little")
+    elif chosen:
+        what = words()(
+            "tap.was_taken", ions=", ".join(dict.fromkeys(str(row.key).partition("_mg_l")[0] for row in chosen))
+        )
+        alarm, status = keep(request, seen, made_from_of(typed, seen), change, lambda _: what, Typed(), "water")
+    if alarm:
+        return page(request, "report.html", _report(request, seen, rows, text, alarm), status=status)
+    return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
+
+
+def _too_little(seen: Seen, chosen: list[Row]) -> bool:
+    """Whether the rows would make an analysis that says less than a meter: an analysis always wins over readings."""
+    ions = {row.key for row in chosen if row.key in IonsMgL.model_fields}
+    return bool(ions) and not set(LEAST) <= ions | set(table_of(seen.toml, ("water", "ions_mg_l")))
+
+
+def _put(document: TOMLDocument, row: Row) -> None:
+    assert row.value is not None
+    value = float(f"{row.value:.4g}")
+    water = table_at(document, ("water",))
+    if row.key in OWN_KEYS:
+        water[row.key] = value
+        if row.key == "ph":
+            water["ph_from"] = "report"
+    elif row.key in IonsMgL.model_fields:
+        table_at(document, ("water", "ions_mg_l"))[row.key] = value
+
+
+AT = "/sites/{slug}/tap"
+routes = (
+    Route(AT, show, name="tap"),
+    Route(f"{AT}/report", report, methods=["POST"], name="read-report"),
+    Route(f"{AT}/report/take", take, methods=["POST"], name="take-report"),
+    Route(f"{AT}/{{table}}", save, methods=["POST"], name="save-tap"),
+)

@@ -1,0 +1,330 @@
+"""A water company's report: every layout, name and unit that is understood, and what was done with each number."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rinsewright.errors import InputError
+from rinsewright.web.pages import reports
+from rinsewright.web.pages.reports import Row, factor, key_of, milligrams, number_in, read_report
+
+LOOSE = """Calcium 104 mg/l
+Magnesium: 4.5 mg/l Mg
+Sodium = 14
+Nitrate as N 5.4 mg/l
+Alkalinity as CaCO3 235 mg/l
+Iron <10 µg/l
+pH 7.4
+Conductivity at 20 °C 590 µS/cm
+Chloride 26,5 mg/l"""
+
+ENGLISH = """Parameter,Units,No. of samples,Min,Mean,Max,PCV
+Calcium,mg Ca/l,12,98,104.2,110,
+"Hardness, total",mg/l CaCO3,12,260,275,290,
+Alkalinity,mg HCO3/l,12,280,285,290,
+Chloride,mg Cl/l,12,20,26,31,250
+Manganese,µg Mn/l,12,<1,<1,2,50
+Phosphorus,mg P/l,12,0.3,0.5,0.9,
+Hydrogen ion,pH value,12,7.2,7.4,7.6,6.5-9.5
+Residual chlorine - free,mg/l,12,0.1,0.3,0.5,
+Residual chlorine - total,mg/l,12,0.1,0.35,0.5,
+Turbidity,NTU,12,0.1,0.3,0.5,4
+Nitrite,mg NO2/l,12,0.01,0.01,0.01,0.5
+Fluoride,mg F/l,12,,Not detected,,1.5"""
+
+GERMAN = """Parameter;Einheit;Messwert;Grenzwert
+Calcium;mg/l;104,2;
+Säurekapazität bis pH 4,3;mmol/l;4,67;
+Gesamthärte;°dH;15,4;
+Nitrat;mg/l;24,125;50
+Natrium;mg/l;14,1;200
+Eisen;mg/l;< 0,01;0,2"""
+
+
+def by_key(text: str) -> dict[str | None, Row]:
+    return {row.key: row for row in reversed(read_report(text))}
+
+
+def values(text: str) -> dict[str | None, float | None]:
+    return {key: row.value for key, row in by_key(text).items() if row.is_taken}
+
+
+# ---- conversions: from the definitions, worked by hand with rounded masses (from memory) ----
+
+
+@pytest.mark.parametrize(
+    ("key", "species", "wanted"),
+    [
+        ("NO3", "N", 4.427),
+        ("NH4", "N", 1.288),
+        ("NH4", "NH3", 1.059),
+        ("PO4", "P", 3.066),
+        ("PO4", "P2O5", 1.338),
+        ("SO4", "S", 2.996),
+        ("SiO2", "Si", 2.139),
+        ("HCO3", "CaCO3", 1.219),
+        ("HCO3", "CO3", 2.034),
+        ("Ca", "CaCO3", 0.4004),
+        ("Mg", "CaCO3", None),
+        ("hardness", "Ca", 2.497),
+        ("hardness", "CaO", 1.785),
+        ("Ca", "Ca", 1.0),
+        ("NO3", "P", None),
+    ],
+)
+def test_a_mass_told_as_something_else(key: str, species: str, wanted: float | None) -> None:
+    found = factor(key, species)
+    assert found == (None if wanted is None else pytest.approx(wanted, rel=5e-4))
+
+
+@pytest.mark.parametrize(
+    ("key", "unit", "species", "wanted"),
+    [
+        ("hardness", "°dH", "", 17.85),  # a German degree is 10 mg/L of CaO, by definition
+        ("hardness", "German degrees", "", 17.85),
+        ("hardness", "°fH", "", 10.0),  # a French one 10 mg/L of CaCO3, by definition
+        ("hardness", "°Clark", "", 14.25),  # an English one a grain of CaCO3 in a gallon, by definition
+        ("hardness", "mmol/l", "", 100.09),
+        ("HCO3", "mmol/l", "", 61.02),
+        ("HCO3", "mmol/l", "CaCO3", 122.03),
+        ("HCO3", "meq/l", "", 61.02),
+        ("Ca", "meq/l", "", 20.04),
+        ("Ca", "mmol/l", "", 40.08),
+        ("Fe", "µg/l", "", 0.001),
+        ("Fe", "ug Fe/l", "", 0.001),
+        ("Na", "ppm", "", 1.0),
+        ("Na", "mg·l⁻¹", "", 1.0),
+        ("Na", "g/l", "", 1000.0),
+        ("Na", "Bq/l", "", None),
+        ("hardness", "mg/l", "", 1.0),
+    ],
+)
+def test_a_unit(key: str, unit: str, species: str, wanted: float | None) -> None:
+    found, _ = milligrams(key, unit, species)
+    assert found == (None if wanted is None else pytest.approx(wanted, rel=5e-4))
+
+
+# ---- names and numbers ----
+
+
+@pytest.mark.parametrize(
+    ("name", "key"),
+    [
+        ("Calcium", "Ca"),
+        ("calcium (as Ca)", "Ca"),
+        ("Ca2+", "Ca"),
+        ("Ca", "Ca"),
+        ("K", "K"),
+        ("NO3-", "NO3"),
+        ("SO4²⁻", "SO4"),
+        ("Total Hardness as CaCO3", "hardness"),
+        ("Calcium hardness", "Ca"),
+        ("Non-carbonate hardness", None),
+        ("Bicarbonate alkalinity", "HCO3"),
+        ("Nitrite", None),
+        ("Nitrite/Nitrate formula", None),
+        ("Sodium hypochlorite", None),
+        ("Chlorine - free", "free_chlorine_mg_l"),
+        ("Total chlorine", "total_chlorine_mg_l"),
+        ("pH", "ph"),
+        ("pH-Wert", "ph"),
+        ("Conductivity", None),
+        ("Taste", None),
+        ("Environmental", None),
+        ("", None),
+    ],
+)
+def test_a_name(name: str, key: str | None) -> None:
+    assert key_of(name) == key
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "word"),
+    [
+        ("104", 104.0, ""),
+        ("1,204", 1204.0, ""),
+        ("0,123", 0.123, ""),
+        ("12,5", 12.5, ""),
+        ("<0.05", 0.025, "half of it"),
+        ("< 10", 5.0, "half of it"),
+        (">3", 3.0, "at least"),
+        ("0.1 - 0.3", 0.2, "middle"),
+        ("20 to 30", 25.0, "middle"),
+        ("not detected", None, "not detected"),
+        ("n.d.", None, "not detected"),
+        ("1e-2", 0.01, ""),
+        ("1e999", None, ""),
+        ("twelve", None, ""),
+        ("", None, ""),
+    ],
+)
+def test_a_number(text: str, value: float | None, word: str) -> None:
+    found, notes = number_in(text)
+    assert found == (None if value is None else pytest.approx(value))
+    assert word in " ".join(notes)
+    assert bool(word) == bool(notes)
+
+
+# ---- whole reports ----
+
+
+def test_loose_lines() -> None:
+    found = values(LOOSE)
+    assert found == pytest.approx(
+        {"Ca": 104, "Mg": 4.5, "Na": 14, "NO3": 23.9047, "HCO3": 286.530, "Fe": 0.005, "ph": 7.4, "Cl": 26.5}, rel=1e-4
+    )
+    rows = by_key(LOOSE)
+    assert rows["Na"].notes == ("no unit given: mg/L taken",)
+    assert rows["NO3"].notes == ("× 4.427",)
+    assert rows[None].name == "Conductivity"
+    assert not rows[None].is_taken
+
+
+def test_a_table_with_means_takes_the_means_and_says_so() -> None:
+    found, rows = values(ENGLISH), by_key(ENGLISH)
+    assert found["Ca"] == 104.2
+    assert found["HCO3"] == 285
+    assert found["Cl"] == 26  # and neither its number of samples nor its limit
+    assert found["PO4"] == pytest.approx(0.5 * 3.0662, rel=1e-4)
+    assert found["Mn"] == pytest.approx(0.0005)
+    assert (found["ph"], found["free_chlorine_mg_l"], found["total_chlorine_mg_l"]) == (7.4, 0.3, 0.35)
+    assert rows["Ca"].notes == ("the column of means",)
+    assert {row.name for row in read_report(ENGLISH) if row.key is None} == {"Turbidity", "Nitrite"}
+
+
+def test_what_was_not_detected_is_shown_and_not_taken() -> None:
+    row = by_key(ENGLISH)["F"]
+    assert row.value is None
+    assert not row.is_taken
+    assert row.notes == ("not detected: not taken",)
+
+
+def test_magnesium_follows_from_hardness_and_calcium() -> None:
+    row = by_key(ENGLISH)["Mg"]
+    assert row.value == pytest.approx((275 / 100.0869 - 104.2 / 40.078) * 24.305, rel=1e-6)
+    assert row.notes == ("what calcium leaves of the hardness",)
+    assert "Mg" not in by_key("Calcium 104 mg/l\nHardness 200 mg/l")  # calcium alone is more than that
+
+
+def test_decimal_commas_and_german_names() -> None:
+    found = values(GERMAN)
+    assert found["Ca"] == 104.2
+    assert found["HCO3"] == pytest.approx(4.67 * 61.0168)
+    assert found["NO3"] == 24.125  # not twenty-four thousand: commas are decimal here
+    assert found["Fe"] == pytest.approx(0.005)
+    assert by_key(GERMAN)["hardness"].value == pytest.approx(15.4 * 17.848, rel=1e-4)
+
+
+def test_lowest_and_highest_alone_give_their_middle() -> None:
+    row = by_key("Determinand\tMinimum\tMaximum\tUnits\nSulphate\t20\t30\tmg/l")["SO4"]
+    assert row.value == 25.0
+    assert row.notes == ("the middle of lowest and highest",)
+
+
+def test_units_in_names_and_heads() -> None:
+    assert values("Substance;Result (µg/l)\nIron;12\nManganese;4") == pytest.approx({"Fe": 0.012, "Mn": 0.004})
+    assert values("Name | Value\nIron (µg/l) | 12\nSodium (mg/l) | 14") == pytest.approx({"Fe": 0.012, "Na": 14})
+
+
+def test_columns_held_apart_by_blanks() -> None:
+    text = "Calcium              104       mg/l\nTotal alkalinity     235     mg/l CaCO3\nAmmonium     0.02   mg N/l"
+    assert values(text) == pytest.approx({"Ca": 104, "HCO3": 286.53, "NH4": 0.02 * 1.28785}, rel=1e-4)
+
+
+def test_the_first_of_two_is_taken_and_what_is_not_plausible_is_not() -> None:
+    rows = read_report("Nitrate 24 mg/l\nNitrate as N 5.4 mg/l\nCalcium 104000 mg/l\nSodium 3 furlongs/l\npH 74")
+    assert [row.is_taken for row in rows] == [True, False, False, True, False]
+    assert "told twice: the first is taken" in rows[1].notes
+    assert "not plausible" in rows[2].notes
+
+
+def test_alkalinity_without_its_species_is_taken_as_caco3_and_bicarbonate_as_itself() -> None:
+    assert values("Alkalinity 235 mg/l") == pytest.approx({"HCO3": 286.53}, rel=1e-4)
+    assert "taken as CaCO3" in by_key("Alkalinity 235 mg/l")["HCO3"].notes
+    assert values("Bicarbonate 285 mg/l") == pytest.approx({"HCO3": 285})
+
+
+@given(st.text(max_size=400))
+def test_any_text_is_read_without_complaint(text: str) -> None:
+    for row in read_report(text):
+        assert not row.is_taken or row.value is not None
+
+
+PIECES = [
+    "Calcium",
+    "Nitrate as N",
+    "Alkalinity",
+    "pH",
+    "104",
+    "<0,5",
+    "1,204.5",
+    "mg/l",
+    "°dH",
+    ";",
+    "\t",
+    ",",
+    "\n",
+    '"',
+    "mean",
+    "max",
+]
+
+
+@given(st.lists(st.sampled_from(PIECES), max_size=60).map(" ".join))
+def test_any_mixture_of_what_reports_hold_is_read(text: str) -> None:
+    for row in read_report(text):
+        assert row.value is None or row.value == row.value
+
+
+# ---- files ----
+
+
+def workbook(rows: list[list[object]], *, more: bool = False) -> bytes:
+    book = openpyxl.Workbook()
+    if more:
+        book.active.append(["About this report"])
+        sheet = book.create_sheet("Results")
+    else:
+        sheet = book.active
+    for row in rows:
+        sheet.append(row)
+    raw = io.BytesIO()
+    book.save(raw)
+    return raw.getvalue()
+
+
+@pytest.mark.parametrize("more", [False, True])
+def test_a_workbook_reads_like_a_table(more: bool) -> None:
+    rows: list[list[object]] = [
+        ["Water quality report 2026", None, None],
+        [None, None, None],
+        ["Parameter", "Unit", "Average"],
+        ["Calcium", "mg/l", 104.25],
+        ["Alkalinity", "mg/l CaCO3", 235],
+        ["Iron", "µg/l", "<10"],
+    ]
+    found = values(reports.workbook_text(workbook(rows, more=more)))
+    assert found == pytest.approx({"Ca": 104.25, "HCO3": 286.53, "Fe": 0.005}, rel=1e-4)
+
+
+@pytest.mark.parametrize("raw", [b"PK\x03\x04 nothing", b"PK", b"\x00\x01"])
+def test_what_is_no_workbook_is_refused_in_a_sentence(raw: bytes) -> None:
+    with pytest.raises(InputError, match="no workbook"):
+        reports.workbook_text(raw)
+
+
+def test_a_workbook_that_unpacks_to_too_much_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reports, "MOST_UNPACKED", 100)
+    with pytest.raises(InputError, match="too large"):
+        reports.workbook_text(workbook([["Calcium", 104]]))
+
+
+@pytest.mark.parametrize("coding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_a_text_file_in_any_usual_coding(coding: str, tmp_path: Path) -> None:
+    assert reports.decoded(GERMAN.encode(coding)) == GERMAN
