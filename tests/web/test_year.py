@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Iterator
+from datetime import date
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -145,6 +146,16 @@ def test_no_chart_lies_off_its_plot() -> None:
         assert box is not None
         assert 0.0 < left < left + width < float(box.group(1))
         assert 0.0 < top < top + height < float(box.group(2))
+
+
+def test_the_calendar_names_every_change_on_its_day() -> None:
+    result, told = a_year(members=1), told_of(1)
+    assert len(result.calendar) > 5
+    months = dict(told.calendar)
+    for event in result.calendar:
+        month, day = (int(part) for part in event.date.split("-"))
+        assert re.search(rf"{event.what} on [^a-z]*(and )?\b{day}\b", months[f"{date(2026, month, 1):%b}"])
+    assert sum(int(change.times) for change in told.changes) == len(result.calendar)
 
 
 def test_every_day_of_the_year_has_its_row() -> None:

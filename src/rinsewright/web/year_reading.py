@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from html import escape
 from typing import Literal
 
 from markupsafe import Markup
 
-from rinsewright.dates import DAYS
+from rinsewright.dates import DAYS, month_and_day
 from rinsewright.papers import year_charts
 from rinsewright.papers.facts import spoken
-from rinsewright.papers.words import MONTHS, WEEKDAYS, money, opening
+from rinsewright.papers.words import MONTHS, WEEKDAYS, listed, money, opening
 from rinsewright.papers.year import COLUMNS, Column, by_month
 from rinsewright.planning.wording import SAME_MINUTES, date_of, earliest_start
 from rinsewright.planning.year_result import HIGH, LOW, VALUE, WeekHours, YearResult
@@ -24,6 +25,7 @@ from rinsewright.web.words import words
 
 Kind = Quantity | Literal["count", "energy", "money", "per_volume"]
 Verdict = Literal["fine", "look", "stop"]
+Extreme = Callable[..., int]  # min or max
 
 KINDS: Mapping[str, Quantity] = {
     "temperature_c": "temperature",
@@ -95,10 +97,11 @@ class Table:
 
 @dataclass(frozen=True)
 class Answer:
-    """Whether the water lasts: a verdict, the sentence, what to do, and the one number."""
+    """Whether the water lasts: a verdict, the sentence on the worst week, what to do, and the one number."""
 
     verdict: Verdict
     sentence: str
+    more: str  # of how short it is; empty where there is nothing to add
     do: str
     number: str
     unit: str
@@ -107,10 +110,10 @@ class Answer:
 
 @dataclass(frozen=True)
 class Change:
-    """Something changed in the year."""
+    """Something that is changed in the year: how often, why, and what it costs each time."""
 
-    date: str
     what: str
+    times: str
     why: str
     price: str
 
@@ -138,6 +141,7 @@ class YearReading:
     days: tuple[Panel, ...]
     weeks: tuple[tuple[Panel, ...], ...]
     week_heads: tuple[str, str]
+    calendar: tuple[tuple[str, str], ...]  # a month, and what is changed on which of its days
     changes: tuple[Change, ...]
     why: tuple[str, ...]
     notes: tuple[str, ...]
@@ -178,6 +182,7 @@ class _Reader:
             days=self._day_panels(),
             weeks=self._week_panels(),
             week_heads=(self._week_head(0), self._week_head(1)),
+            calendar=self._calendar(),
             changes=self._changes(),
             why=tuple(self._why()),
             notes=tuple(dict.fromkeys([*self.data["notes"], *self.result.notes])),
@@ -272,26 +277,23 @@ class _Reader:
             caption = self.t("year.caption_chance", day=date_of(7 * worst + 1))
         tank = math.isfinite(self.result.days["level_end_l"][VALUE][0])
         do = "" if verdict == "fine" else self.t(f"year.do.{verdict}" if tank else f"year.do_direct.{verdict}")
-        return Answer(verdict, self._lasts(worst, chances[worst]), do, number, unit, caption)
+        return Answer(verdict, *self._lasts(worst, chances[worst]), do, number, unit, caption)
 
-    def _lasts(self, worst: int, chance: float) -> str:
-        """The sentence on the worst week."""
+    def _lasts(self, worst: int, chance: float) -> tuple[str, str]:
+        """The sentence on the worst week, and another on the year's shortage or how near it came."""
         drawn, years = self.result.members > 1, f"{self.result.members:,}"
         if not chance:
-            if drawn:
-                return self.t("year.lasts_drawn", years=years)
-            return f"{self.t('year.lasts')} {self._closest()}".strip()
+            return (self.t("year.lasts_drawn", years=years), "") if drawn else (self.t("year.lasts"), self._closest())
         day = date_of(7 * worst + 1)
         days, volume = self._times("days", "short_days"), self._say("volume", "short_litres")
         if not drawn:
-            return self.t("year.short", days=days, volume=volume, day=day)
+            return self.t("year.short", days=days, volume=volume, day=day), ""
         share = f"{spoken(100.0 * chance, '2')}\N{NO-BREAK SPACE}%"
-        if chance == 1.0:
-            return self.t("year.short_always", day=day, years=years, days=days, volume=volume)
-        told = self.t("year.short_some", day=day, share=share, years=years)
+        name = "year.short_always" if chance == 1.0 else "year.short_some"
+        told = self.t(name, day=day, share=share, years=years)
         if self.data["short_days"]["value"]:
-            return f"{told} {self.t('year.short_usual', days=days, volume=volume)}"
-        return f"{told} {self.t('year.short_rare')}"
+            return told, self.t("year.short_usual", days=days, volume=volume)
+        return told, self.t("year.short_rare")
 
     def _closest(self) -> str:
         """How near the tank comes to running dry in the coldest week, if there is a tank."""
@@ -363,13 +365,27 @@ class _Reader:
             told.append(self.t("year.why_tank", day=date_of(least + 1), volume=volume))
         return told
 
+    def _calendar(self) -> tuple[tuple[str, str], ...]:
+        """The months in which something is changed: "resin on 9 and 23, carbon cartridge on 2"."""
+        found: dict[int, dict[str, list[str]]] = {}
+        for event in self.result.calendar:
+            month, day = month_and_day(event.day)
+            found.setdefault(month, {}).setdefault(event.what, []).append(str(day))
+        return tuple(
+            (
+                MONTHS[month - 1],
+                ", ".join(self.t("year.change_on", what=what, days=listed(days)) for what, days in changes.items()),
+            )
+            for month, changes in found.items()
+        )
+
     def _changes(self) -> tuple[Change, ...]:
         def price(amount: float | None) -> str:
             return self.t("year.not_known") if amount is None else self._with_unit("money", spoken(amount, "money"))
 
+        kinds = Counter((event.what, event.why, event.price) for event in self.result.calendar)
         return tuple(
-            Change(_short_date(event.day), opening(event.what), event.why, price(event.price))
-            for event in self.result.calendar
+            Change(opening(what), str(times), why, price(amount)) for (what, why, amount), times in kinds.items()
         )
 
     # --- charts ---
@@ -380,7 +396,7 @@ class _Reader:
         for chart in year_charts.day_charts(self.shown):
             key, series = chart.quantity.key, self.shown.days[chart.quantity.key].tolist()
             svg = self._retold(chart.svg, chart.quantity, series, year_charts.MONTH_OF)
-            told = self._told(chart.quantity, series[VALUE])
+            told = self._told(chart.quantity, series)
             panels.append(self._panel("year", key, self.t(f"year.name.{key}"), svg, told, "by-day", keys.index(key)))
         return tuple(sorted(panels, key=lambda panel: ORDER.index(panel.key)))
 
@@ -417,14 +433,21 @@ class _Reader:
         old, new = (year_charts.extremes(one, series, when) for one in (quantity, mine))
         return svg.replace(escape(old), escape(new))
 
-    def _told(self, quantity: year_charts.Quantity, values: Sequence[float]) -> str:
-        known = [day for day, value in enumerate(values) if math.isfinite(value)]
-        unit, told = self._unit_word(quantity.key), []
-        for word in quantity.ends:
-            day = (min if word == "least" else max)(known, key=lambda day: values[day])
-            number = f"{spoken(values[day], quantity.say)}\N{NO-BREAK SPACE}{unit}"
-            told.append(self.t(f"year.end.{word}", number=number, day=date_of(day + 1)))
+    def _told(self, quantity: year_charts.Quantity, series: year_charts.Series) -> str:
+        """The days on which the line is lowest or highest; of a shortage that most years do not have, its upper end."""
+        if quantity.key == "short_l" and not any(series[VALUE]):
+            return self.t("year.end.rare", **self._extreme(quantity, series[HIGH], max))
+        ends = {"least": min, "most": max}
+        told = [
+            self.t(f"year.end.{word}", **self._extreme(quantity, series[VALUE], ends[word])) for word in quantity.ends
+        ]
         return opening(", ".join(told)) + "."
+
+    def _extreme(self, quantity: year_charts.Quantity, values: Sequence[float], end: Extreme) -> dict[str, str]:
+        known = [day for day, value in enumerate(values) if math.isfinite(value)]
+        day = end(known, key=lambda day: values[day])
+        number = f"{spoken(values[day], quantity.say)}\N{NO-BREAK SPACE}{self._unit_word(quantity.key)}"
+        return {"number": number, "day": date_of(day + 1)}
 
     def _week_head(self, place: int) -> str:
         week = self.result.weeks[place]
@@ -502,7 +525,10 @@ class _Reader:
         chances = self.data["dry_chance_by_week"]
         if self.result.members == 1 or not any(chances):
             return ()
-        rows = tuple((date_of(7 * week + 1), (spoken(100.0 * chance, "2"),)) for week, chance in enumerate(chances))
+        rows = tuple(
+            (self.t("year.week_from", day=date_of(7 * week + 1)), (spoken(100.0 * chance, "2"),))
+            for week, chance in enumerate(chances)
+        )
         return (Table("by-week", (Head(opening(self.t("year.name.chance")), "%"),), rows),)
 
     def _whole(self) -> tuple[tuple[str, str], ...]:
