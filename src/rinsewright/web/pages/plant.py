@@ -244,7 +244,7 @@ def show(request: Request) -> Response:
     site = engine.site(toml)
     state = state_of(site, temperature, standing)
     moved = temperature is not None or standing is not None
-    return page(request, "plant.html", content(request, site, state, verdicts, judged=judged, moved=moved))
+    return page(request, "plant.html", content(request, units, site, state, verdicts, judged=judged, moved=moved))
 
 
 def _verdicts(request: Request, toml: str) -> tuple[tuple[Verdict, ...], bool]:
@@ -263,10 +263,17 @@ def _verdicts(request: Request, toml: str) -> tuple[tuple[Verdict, ...], bool]:
 
 
 def content(
-    request: Request, site: Site, state: State, verdicts: Sequence[Verdict], *, judged: bool, moved: bool
+    request: Request,
+    units: Units,
+    site: Site,
+    state: State,
+    verdicts: Sequence[Verdict],
+    *,
+    judged: bool,
+    moved: bool,
 ) -> PlantPage:
     """Everything on the page."""
-    slug, units = request.path_params["slug"], units_of(request)
+    slug = request.path_params["slug"]
     findings = findings_of(verdicts, state.plant)
     refusal = None
     if isinstance(state.outcome, NoWorkingState):

@@ -23,7 +23,7 @@ from rinsewright.web.pages.parts import Seen, keep, made_from_of, seen_of, table
 from rinsewright.web.pages.reports import Row, decoded, read_report, workbook_text
 from rinsewright.web.tables import TableForm, form_of, read, write
 from rinsewright.web.units import Units
-from rinsewright.web.view import back_to, engine_of, page, units_of
+from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
 
 if TYPE_CHECKING:
@@ -93,6 +93,7 @@ class TapPage:
 
     slug: str
     address: str
+    reading: str
     first: str
     means: tuple[str, ...]
     numbers: tuple[NumberLine, ...]
@@ -133,13 +134,14 @@ def show(request: Request) -> Response:
 
 
 def _content(request: Request, seen: Seen, refused: Form | None = None, report: Typed | None = None) -> TapPage:
-    units = units_of(request)
+    units = seen.units
     water = _water(request, seen)
     forms = (Form(name, form, Typed(form.values(), units)) for name in TABLES for form in (_form(seen, name),))
     return TapPage(
         slug=seen.slug,
         address=str(request.app.url_path_for("tap", slug=seen.slug)),
-        first=_first(water, seen, units),
+        reading=units.number("reading", water["meter_ppm"], seen.site.tap.meter_factor) if water else "",
+        first=_first(water),
         means=tuple(_means(water, seen)) if water else (),
         numbers=tuple(_numbers(water, seen, units)) if water else (),
         ions=tuple(_ions(water)) if water else (),
@@ -169,11 +171,10 @@ def hardness_word(mg_l_caco3: float) -> str:
     return words()(f"tap.class.{next(name for name, most in HARDNESS if mg_l_caco3 <= most)}")
 
 
-def _first(water: Mapping[str, Any] | None, seen: Seen, units: Units) -> str:
+def _first(water: Mapping[str, Any] | None) -> str:
     if water is None:
         return words()("tap.not_described")
-    reading = units.say("reading", water["meter_ppm"], seen.site.tap.meter_factor)
-    return words()("tap.first", reading=reading, hard=hardness_word(water["hardness_mg_l_caco3"]))
+    return words()("tap.first", hard=hardness_word(water["hardness_mg_l_caco3"]))
 
 
 def _means(water: Mapping[str, Any], seen: Seen) -> Iterator[str]:
