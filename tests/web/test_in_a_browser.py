@@ -20,6 +20,12 @@ PAGES = {
     "new site": "/start",
     "settings": "/settings",
     "start": f"/sites/{SLUG}/start",
+    "tap": f"/sites/{SLUG}/tap",
+    "plant": f"/sites/{SLUG}/",
+    "year": f"/sites/{SLUG}/year",
+    "build": f"/sites/{SLUG}/build",
+    "unpacking": f"/sites/{SLUG}/unpacking",
+    "first run": f"/sites/{SLUG}/first-run",
     "papers": f"/sites/{SLUG}/papers",
     "versions": f"/sites/{SLUG}/versions?compare=2",
     "refusal": "/sites/nowhere/start",
@@ -94,9 +100,10 @@ def test_nothing_scrolls_sideways(watched: Watched, name: str) -> None:
     assert_nothing_scrolls_sideways(watched.open(PAGES[name], 320))
 
 
+# What is wide and high enough for a thumb; a box to tick is touched by its label.
 SMALL = """() => [...document.querySelectorAll("a, button, summary, input:not([type=hidden]), textarea")]
   .filter((one) => one.checkVisibility() && !one.closest(".skip, .options") && one.getClientRects().length)
-  .map((one) => [one.textContent.trim() || one.name, one.getBoundingClientRect()])
+  .map((one) => [one.textContent.trim() || one.name, (one.closest("label") ?? one).getBoundingClientRect()])
   .filter(([, box]) => box.height < 47.5 || box.width < 47.5)
   .map(([name, box]) => `${name} ${box.width}x${box.height}`)"""
 
