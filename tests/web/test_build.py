@@ -3,35 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from html import unescape
-from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from rinsewright.api import Site
 from rinsewright.store.book import Book
-from rinsewright.web.app import make_app
 from rinsewright.web.pages.build import step_keys
 
 from ..building.plants import site_text
-
-DEMO = (Path(__file__).parents[2] / "examples" / "tern-quay.toml").read_text(encoding="utf-8")
-SAME = {"origin": "http://testserver", "sec-fetch-site": "same-origin"}
-
-
-@pytest.fixture
-def book(tmp_path: Path) -> Iterator[Book]:
-    book = Book.open(tmp_path / "book.sqlite")
-    book.add_site(DEMO, "Tern Quay yard", "brought in")
-    yield book
-    book.close()
-
-
-@pytest.fixture
-def client(book: Book) -> TestClient:
-    return TestClient(make_app(book, hosts=["testserver"]), headers=SAME)
+from .served import DEMO
 
 
 def page(client: TestClient, address: str) -> str:
