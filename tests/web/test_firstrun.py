@@ -130,6 +130,7 @@ def test_the_sheet_says_what_the_engine_says(client: TestClient) -> None:
     assert record.do in html
     for line in record.lines:
         assert line.why in html
+    assert "stop Product, on the meter" in html
     for cannot in record.cannot_tell:
         assert cannot in html
 

@@ -6,11 +6,12 @@ import re
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Page, Route, expect
 from starlette.testclient import TestClient
 
 from rinsewright.store.book import Book
@@ -64,6 +65,18 @@ def visited(page: Page, address: str) -> None:
     until(lambda: bool(page.evaluate(kept)), page)
 
 
+def cut(context: BrowserContext) -> None:
+    """No signal. A page that is just being loaded can slip through the browser's switch, so nothing is sent either."""
+    context.set_offline(True)
+    context.route("**/*", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
+
+
+def mend(context: BrowserContext) -> None:
+    """Signal again."""
+    context.unroute_all(behavior="wait")
+    context.set_offline(False)
+
+
 def typed(page: Page, readings: dict[str, str]) -> None:
     for key, value in readings.items():
         card = page.locator(f"#r-{key}")
@@ -77,7 +90,7 @@ def test_the_cut_in_the_middle(app: str, book: Book, context: BrowserContext) ->
     book.begin_first_run(SLUG, 12.0, 4.0, None)
     page = context.new_page()
     visited(page, f"{app}{HOME}/1")
-    context.set_offline(True)
+    cut(context)
     typed(page, TYPED)
     assert waiting(page) == 3
     expect(page.locator("#outbox")).to_contain_text("3 wait to be sent")
@@ -88,7 +101,7 @@ def test_the_cut_in_the_middle(app: str, book: Book, context: BrowserContext) ->
     expect(page.locator("#r-drain_l_min")).to_be_visible()  # it goes on where one was
     assert rows(book) == []
 
-    context.set_offline(False)
+    mend(context)
     until(lambda: waiting(page) == 0, page)
     assert rows(book) == list(READ.items())
     expect(page.locator("#sheet .first")).to_contain_text("Everything measured")
@@ -110,7 +123,8 @@ def test_the_answer_is_lost(app: str, book: Book, context: BrowserContext) -> No
             route.continue_()
             return
         lost.append(route.fetch().status)
-        route.abort()
+        with suppress(Error):  # where the test goes on meanwhile
+            route.abort()
 
     page.route(f"**{HOME}/1", lose)
     typed(page, TYPED)
@@ -120,10 +134,45 @@ def test_the_answer_is_lost(app: str, book: Book, context: BrowserContext) -> No
     assert waiting(page) == 3
     page.reload()
     assert waiting(page) == 3
-    page.unroute(f"**{HOME}/1")
+    page.unroute_all(behavior="ignoreErrors")
     page.evaluate("outbox.flush()")
     until(lambda: waiting(page) == 0, page)
     assert rows(book) == list(READ.items())
+
+
+def test_two_open_pages_send_it_once(app: str, book: Book, context: BrowserContext) -> None:
+    book.begin_first_run(SLUG, 12.0, 4.0, None)
+    one, two = context.new_page(), context.new_page()
+    visited(one, f"{app}{HOME}/1")
+    visited(two, f"{app}{HOME}/1")
+    cut(context)
+    typed(one, TYPED)
+    assert waiting(two) == 3
+    mend(context)  # both hear of it
+    until(lambda: waiting(one) == waiting(two) == 0, one)
+    assert sorted(rows(book)) == sorted(READ.items())
+
+
+def test_a_device_that_keeps_nothing_sends_the_form_at_once(app: str, book: Book, context: BrowserContext) -> None:
+    book.begin_first_run(SLUG, 12.0, 4.0, None)
+    page = context.new_page()
+    page.add_init_script("Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); };")
+    page.goto(f"{app}{HOME}/1")
+    typed(page, {"tap_meter_ppm": "305"})
+    expect(page.locator("#progress")).to_contain_text("1 of 8")
+    assert rows(book) == [("tap_meter_ppm", 305.0)]
+
+
+def test_without_script_the_same_by_plain_forms(app: str, book: Book, browser: Browser) -> None:
+    context = browser.new_context(viewport={"width": 360, "height": 740}, java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{app}{HOME}")
+    page.locator("[name=temperature]").first.fill("12")
+    page.get_by_role("button", name="Begin reading").click()
+    typed(page, TYPED)
+    assert page.url.endswith(f"{HOME}/1#r-drain_l_min")
+    assert rows(book) == list(READ.items())
+    context.close()
 
 
 def test_something_else_answers_in_the_apps_place(app: str, book: Book, context: BrowserContext) -> None:
@@ -145,7 +194,7 @@ def test_judged_on_the_phone_and_then_by_the_app(app: str, book: Book, context: 
     book.begin_first_run(SLUG, 12.0, 4.0, None)
     page = context.new_page()
     visited(page, f"{app}{HOME}/1")
-    context.set_offline(True)
+    cut(context)
     field, judged = page.locator("#f-tap_meter_ppm"), page.locator("#judged-tap_meter_ppm")
     for value, says in {"305": "Inside the band", "420": "Outside the band"}.items():
         field.fill(value)
@@ -153,7 +202,7 @@ def test_judged_on_the_phone_and_then_by_the_app(app: str, book: Book, context: 
         expect(judged).to_contain_text("Judged on the phone, without narrowing")
     page.reload()  # what was typed and not yet kept stands there again
     expect(field).to_have_value("420")
-    context.set_offline(False)
+    mend(context)
     field.fill("435")
     expect(judged).to_contain_text("what a meter with factor 0.7 shows")
     assert rows(book) == []
@@ -164,7 +213,7 @@ def test_begun_without_signal(app: str, book: Book, context: BrowserContext) -> 
     page = context.new_page()
     visited(page, f"{app}{HOME}")
     until(lambda: bool(page.evaluate("caches.match(location.pathname + '/table').then(Boolean)")), page)
-    context.set_offline(True)
+    cut(context)
     page.reload()
     page.locator("[name=temperature]").fill("9.5")
     page.locator("[name=running]").fill("3.7")
@@ -179,7 +228,7 @@ def test_begun_without_signal(app: str, book: Book, context: BrowserContext) -> 
     expect(page.locator("#line-product_l_min")).to_contain_text("2.9 L/min")
     assert book.first_runs(SLUG) == []
 
-    context.set_offline(False)
+    mend(context)
     page.wait_for_url(re.compile(rf"{HOME}/1(#.*)?$"))
     (run,) = book.first_runs(SLUG)
     assert (run.temperature_c, run.running_bar) == pytest.approx((9.5, 3.7))
@@ -230,7 +279,7 @@ def test_what_the_app_refuses_is_said_and_stays_until_it_is_thrown_away(
 def test_ticks_of_the_unpacking_check(app: str, book: Book, context: BrowserContext) -> None:
     page = context.new_page()
     visited(page, f"{app}/sites/{SLUG}/unpacking")
-    context.set_offline(True)
+    cut(context)
     boxes = page.locator("input[data-tick]")
     keys = [boxes.nth(n).get_attribute("data-key") for n in range(3)]
     for n in range(3):
@@ -238,7 +287,7 @@ def test_ticks_of_the_unpacking_check(app: str, book: Book, context: BrowserCont
     boxes.nth(1).uncheck()
     page.reload()
     assert [boxes.nth(n).is_checked() for n in range(3)] == [True, False, True]
-    context.set_offline(False)
+    mend(context)
     until(lambda: waiting(page) == 0, page)
     assert book.ticks(SLUG, "unpacking") == {keys[0]: True, keys[1]: False, keys[2]: True}
     assert len(rows(book, "tick")) == 4
@@ -250,14 +299,14 @@ def test_the_build_goes_on_step_by_step(app: str, book: Book, context: BrowserCo
     third = "caches.open('pages').then(pages => pages.match(location.pathname + '?step=3')).then(Boolean)"
     until(lambda: bool(page.evaluate(third)), page)  # steps that were not visited are kept too
     titles = [page.locator("h1").inner_text()]
-    context.set_offline(True)
+    cut(context)
     for number in (2, 3):
         page.locator("form[data-tick] .action").click()
         page.wait_for_url(f"**/build?step={number}")
         titles.append(page.locator("h1").inner_text())
     assert len(set(titles)) == 3
     assert waiting(page) == 2
-    context.set_offline(False)
+    mend(context)
     until(lambda: waiting(page) == 0, page)
     assert sorted(book.ticks(SLUG, "build").values()) == [True, True]
     page.goto(f"{app}/sites/{SLUG}/build")
@@ -269,7 +318,7 @@ def test_a_page_that_is_not_kept_says_so_and_names_those_that_are(
 ) -> None:
     page = context.new_page()
     visited(page, f"{app}{HOME}")
-    context.set_offline(True)
+    cut(context)
     page.goto(f"{app}/sites/{SLUG}/plant")
     expect(page.locator("h1")).to_have_text("No signal")
     page.get_by_role("link", name="First run").last.click()

@@ -159,6 +159,11 @@ class Run:
         return sum(card.read is not None for card in self.cards)
 
     @property
+    def off(self) -> tuple[Card, ...]:
+        """Those that are not fine."""
+        return tuple(card for card in self.cards if card.line is not None and card.line.verdict != "fine")
+
+    @property
     def unread(self) -> int:
         """How many were not."""
         return len(self.cards) - self.read
@@ -385,7 +390,8 @@ def _keep(request: Request, typed: Typed, run: FirstRunRow) -> Response:
     kept = book.keep_reading(run.id, key, value, client_id, taken_at(typed.values.get("taken_at", "")))
     if from_phone:
         return JSONResponse({"client_id": client_id, "kept": kept, "at": _address(request, run)})
-    return back_to(f"{_address(request, run)}#now")
+    unread = [line for line in _lines(request, version) if line not in book.readings(run.id)]
+    return back_to(f"{_address(request, run)}#{f'r-{unread[0]}' if unread else 'sheet'}")
 
 
 def _form_id(typed: Typed, value: float | None) -> str:

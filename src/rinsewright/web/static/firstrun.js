@@ -27,6 +27,15 @@
     return plain !== "" && Number.isFinite(Number(plain)) ? Number(plain) : null;
   };
 
+  /* A device that keeps nothing is no reason to stop. */
+  const remember = (name, text) => {
+    try {
+      localStorage.setItem(name, text);
+    } catch {
+      // what is typed then lasts as long as the page
+    }
+  };
+
   const fill = (text, places) => text.replace(/\{(\w+)\}/g, (_, name) => places[name]);
   const shown = (card, value) => (value * card.dataset.scale).toFixed(card.dataset.decimals);
   const input = (card) => card.querySelector("[name=value]");
@@ -111,7 +120,7 @@
   document.addEventListener("input", (event) => {
     const card = event.target.closest(".card");
     if (!card) return;
-    localStorage.setItem(drafts + card.dataset.key, event.target.value);
+    remember(drafts + card.dataset.key, event.target.value);
     clearTimeout(soon);
     soon = setTimeout(judge, 200, card);
   });
@@ -208,7 +217,7 @@
       return;
     }
     begun.at = told.at;
-    localStorage.setItem(begunName, JSON.stringify(begun));
+    remember(begunName, JSON.stringify(begun));
     moveToBook();
   });
 
@@ -291,7 +300,7 @@
         const today = conditions(form);
         if (!today) return form.elements.temperature.focus();
         begun = { begun: outbox.uuid(), ...today };
-        localStorage.setItem(begunName, JSON.stringify(begun));
+        remember(begunName, JSON.stringify(begun));
         showBegun();
       }
     });
