@@ -110,6 +110,14 @@ def test_the_example_is_that_of_the_examples_folder(client: TestClient, book: Bo
     assert book.current("tern-quay-yard-2").toml == DEMO
 
 
+def test_a_sites_own_address_leads_to_its_plant(client: TestClient) -> None:
+    for address in ("/sites/tern-quay-yard/", "/sites/tern-quay-yard"):
+        answer = client.get(address)
+        assert answer.status_code == 200
+        assert str(answer.url).endswith("/sites/tern-quay-yard/plant")
+    assert client.get("/sites/nowhere/").status_code == 404
+
+
 def test_a_removed_site_comes_back(client: TestClient, book: Book) -> None:
     client.post("/sites/tern-quay-yard/remove")
     assert book.sites() == []

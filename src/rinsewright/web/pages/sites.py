@@ -114,6 +114,11 @@ def add_example(request: Request, typed: Typed) -> Response:
     return back_to(home_of(request, row.slug))
 
 
+def home(request: Request) -> Response:
+    """A site's own address leads to its first page."""
+    return back_to(home_of(request, book_of(request).site(request.path_params["slug"]).slug))
+
+
 @posted
 def remove(request: Request, typed: Typed) -> Response:
     """Take a site off the list; it stays in the book."""
@@ -140,6 +145,7 @@ routes = (
     Route("/", show, name="sites"),
     Route("/sites", add, methods=["POST"], name="add-site"),
     Route("/sites/example", add_example, methods=["POST"], name="add-example"),
+    Route("/sites/{slug}/", home, name="site"),
     Route("/sites/{slug}/line", line, name="site-line"),
     Route("/sites/{slug}/file", download, name="site-file"),
     Route("/sites/{slug}/remove", remove, methods=["POST"], name="remove-site"),
