@@ -6,6 +6,7 @@ import re
 import time
 import tomllib
 from html import unescape
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
@@ -206,3 +207,37 @@ def test_a_plant_without_a_working_state_is_told_and_can_be_mended(client: TestC
     assert 'class="questions"' in html
     assert 'class="first alarm"' in html or "Stop" in html
     assert "On the coldest day" in refined(client, pressure="4")
+
+
+TESTS = Path(__file__).parents[1]
+ALL_SITES = sorted(
+    [*TESTS.joinpath("cases", "sites").glob("*.toml"), *TESTS.joinpath("papers", "plants").glob("*.toml")]
+)
+
+
+@pytest.mark.parametrize("file", ALL_SITES, ids=lambda file: file.stem)
+def test_any_site_has_an_answer_or_a_reason_and_sending_it_back_changes_nothing(
+    client: TestClient, book: Book, file: Path
+) -> None:
+    text = file.read_text(encoding="utf-8")
+    slug = book.add_site(text, "A yard", "brought in").slug
+    html = client.get(f"/sites/{slug}/start").text
+    assert ('class="digits"' in html) != ('class="first alarm"' in html)
+    refined(client, slug)
+    assert book.current(slug).toml == text
+    refined(client, slug, coldest="3")
+    after = Site.loads(book.current(slug).toml).document.model.water
+    assert after is not None
+    assert after.season is not None
+    assert after.season.coldest_c in (3.0, None)  # None: the season is told in another way
+
+
+def test_a_site_of_which_only_the_water_is_known_says_what_it_lacks(client: TestClient, book: Book) -> None:
+    slug = book.add_site(DEMO[: DEMO.index("[supply]")], "Water only", "brought in").slug
+    html = unescape(client.get(f"/sites/{slug}/start").text)
+    assert "[supply]" in html
+    assert "What does your meter read at the tap?" in html
+    assert "What pressure is left" not in html
+    without_demand = DEMO[: DEMO.index("[demand]")] + DEMO[DEMO.index("[plant]") :]
+    slug = book.add_site(without_demand, "No demand", "brought in").slug
+    assert client.get(f"/sites/{slug}/start").status_code == 200
