@@ -283,6 +283,11 @@ def test_somebody_else_saved_first(client: TestClient, book: Book) -> None:
     assert answer.status_code == 409
     assert 'name="flow_l_min" value="2.5"' in answer.text
     assert book.current(SLUG).number == 2
+    client.post(f"{AT}/plant.drain%5B0%5D", data=fields(unescape(answer.text)))  # told, and sent once more
+    assert (current(book)["plant"]["drain"][0]["flow_l_min"], current(book)["plant"]["product"][3]["litres"]) == (
+        2.5,
+        8.0,
+    )
 
 
 @pytest.mark.parametrize(
@@ -367,6 +372,26 @@ def test_an_element_more_and_a_part_less(client: TestClient, book: Book) -> None
     assert current(book)["plant"]["product"][0]["part"] == "check"
 
 
+def test_a_part_is_put_at_the_head_of_a_line(client: TestClient, book: Book) -> None:
+    page = html(client, "/plant")
+    for line, kind in (("product", "tube"), ("drain", "flush"), ("membranes", "")):
+        assert f'action="{AT}/plant.{line}/after"' in page
+        sent = fields(html(client, f"/plant.{line}/after?kind={kind}")) | {
+            "litres": "4",
+            "bore_mm": "9",
+            "length_m": "0.9",
+        }
+        size = re.search(r'<option value="([^"]+)"', html(client, f"/plant.{line}/after?kind={kind}"))
+        if line == "membranes" and size is not None:
+            sent = fields(html(client, f"/plant.{line}/after")) | {"part": size[1]}
+        answer = client.post(f"{AT}/plant.{line}/after", data=sent)
+        assert answer.status_code == 200, answer.text
+    plant = current(book)["plant"]
+    assert plant["product"][0] == {"part": "tube", "bore_mm": 9, "length_m": 0.9}
+    assert plant["drain"][0] == {"part": "flush", "litres": 4}
+    assert list(plant["membranes"][0]) == ["part"]
+
+
 def test_what_makes_no_plant_is_not_taken_out(client: TestClient, book: Book) -> None:
     answer = client.post(f"{AT}/plant.drain%5B0%5D/take-out", data={"made_from": "1"})
     assert answer.status_code == 422
@@ -404,6 +429,13 @@ def test_everything_moves_with_the_slider(opened: Page) -> None:
     )
     assert opened.inner_text("label[for=s-temperature] output") == "16\N{NO-BREAK SPACE}°C"
     assert opened.evaluate("document.activeElement.id") == "s-temperature"
+
+
+def test_what_is_wrong_comes_after_the_drawing_and_stands_on_it(opened: Page) -> None:
+    opened.goto(opened.url.partition("?")[0])
+    opened.wait_for_selector(".parts .verdicts")
+    shown = "#tall" if opened.viewport_size and opened.viewport_size["width"] < 780 else "#wide"
+    opened.wait_for_selector(f"{shown} .num.look")
 
 
 def test_the_drawing_is_touched_to_see_a_part(opened: Page) -> None:

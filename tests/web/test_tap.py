@@ -161,6 +161,17 @@ def test_a_refusal_stands_at_its_field(
     assert book.current(SLUG).number == 1
 
 
+def test_water_that_contradicts_itself_is_refused_at_the_field(client: TestClient, book: Book) -> None:
+    answer = client.post(f"{AT}/water", data=form(html(client), "water") | {"ph": "4"})
+    assert answer.status_code == 422
+    assert "carbon dioxide" in answer.text.partition('id="f-ph-error"')[2].partition("</p>")[0]
+    book.save(SLUG, DEMO.replace("ph = 7.4", "ph = 4.0"), "Tern Quay yard", "brought in like this", 1)
+    page = html(client)
+    assert "more than open water holds" in page
+    client.post(f"{AT}/water", data=form(page, "water") | {"ph": "7.2"})
+    assert current(book)["water"]["ph"] == 7.2
+
+
 def test_there_is_no_other_form(client: TestClient) -> None:
     assert client.post(f"{AT}/prices", data={}).status_code == 404
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -70,6 +70,15 @@ class Place:
 
 
 @dataclass(frozen=True)
+class Start:
+    """The beginning of a line, where a part can be put in too; ``kinds`` in words."""
+
+    line: str
+    address: str
+    kinds: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class PartPage:
     """A part and its form; ``can_add`` are the kinds of part that can follow it, in words."""
 
@@ -86,6 +95,7 @@ class PartPage:
     can_add: Mapping[str, str]
     can_repeat: bool
     can_take_out: bool
+    starts: tuple[Start, ...] = ()
     is_new: bool = False
     kind: str = ""
 
@@ -192,7 +202,14 @@ def _content(
         can_add=after,
         can_repeat=line == "membranes",
         can_take_out=line is not None,
+        starts=tuple(_starts(request, seen.slug)) if place.key == "plant" else (),
     )
+
+
+def _starts(request: Request, slug: str) -> Iterator[Start]:
+    for line in LINES:
+        those = {kind: said(model) for kind, model in kinds(line).items()} or {"": said(models.Membrane)}
+        yield Start(line, f"{part_address(request, slug, f'plant.{line}')}/after", those)
 
 
 def _adds(place: Place) -> bool:
@@ -263,6 +280,7 @@ def save(request: Request, typed: Typed) -> Response:
     if typed.ok and not alarm:
         return back_to(part_address(request, seen.slug, place.key))
     typed.values = {**form.values(), **typed.values}
+    made_from = seen.number if status == CONFLICT else made_from  # whoever sends it once more has been told
     return page(request, "part.html", _content(request, seen, place, typed, alarm, made_from), status=status)
 
 
@@ -288,10 +306,15 @@ def keep(
 
 
 def _check(text: str) -> None:
-    """Whether a text makes a plant. One without a working state may be kept: the drawing says at which part and why."""
+    """Refuse a text that makes no plant or no water.
+
+    A plant without a working state may be kept: the drawing says at which part and why.
+    """
     site = Site.loads(text, NAME)
     if site.document.model.plant is not None and site.document.model.supply is not None:
         build.build_plant(site.document, site.catalogue)
+    if site.document.model.water is not None:
+        _ = site.tap  # refuses a pH and an alkalinity that contradict each other
 
 
 def place_problems(refusal: InputError, typed: Typed, key: str) -> str:
@@ -431,7 +454,7 @@ def _deed(request: Request, typed: Typed, deed: Callable[[TOMLDocument, str, int
         request, seen, made_from, lambda document: deed(document, line, index), lambda _: told, typed, ""
     )
     if alarm:
-        return page(request, "part.html", _content(request, seen, place, None, alarm, made_from), status=status)
+        return page(request, "part.html", _content(request, seen, place, None, alarm), status=status)
     return back_to(str(request.app.url_path_for("plant", slug=seen.slug)))
 
 

@@ -34,6 +34,7 @@ HARDNESS = (("soft", 60.0), ("moderate", 120.0), ("hard", 180.0), ("very_hard", 
 RESIN_ALONE_PPM, MEMBRANES_PPM = 100.0, 150.0  # on a meter of factor 0.5: common practice, no source
 MUCH_CO2 = 5.0  # mg/L that is worth a word, as it passes the membranes: a judgement
 METER = 0.5
+LONGEST_REPORT = 500_000  # characters; it travels with its preview
 NUMBERS = (
     ("meter_ppm", "ppm"),
     ("hardness_mg_l_caco3", "mg/L"),
@@ -135,13 +136,16 @@ def show(request: Request) -> Response:
 
 def _content(request: Request, seen: Seen, refused: Form | None = None, report: Typed | None = None) -> TapPage:
     units = seen.units
-    water = _water(request, seen)
+    try:
+        water, alarm = _water(request, seen), ""
+    except InputError as refusal:  # what contradicts itself can be put right in the forms below
+        water, alarm = None, str(refusal)
     forms = (Form(name, form, Typed(form.values(), units)) for name in TABLES for form in (_form(seen, name),))
     return TapPage(
         slug=seen.slug,
         address=str(request.app.url_path_for("tap", slug=seen.slug)),
         reading=units.number("reading", water["meter_ppm"], seen.site.tap.meter_factor) if water else "",
-        first=_first(water),
+        first=alarm or _first(water),
         means=tuple(_means(water, seen)) if water else (),
         numbers=tuple(_numbers(water, seen, units)) if water else (),
         ions=tuple(_ions(water)) if water else (),
@@ -271,6 +275,8 @@ def _preview(request: Request, name: str, raw: bytes, pasted: str) -> Response:
             text = workbook_text(raw) if raw.startswith(b"PK") else decoded(raw)
     except InputError as refusal:
         typed.refuse("text", str(refusal))
+    if len(text) > LONGEST_REPORT:
+        typed.refuse("text", words()("reports.too_large"))
     rows = read_report(text) if typed.ok else ()
     if typed.ok and not any(row.key for row in rows):
         typed.refuse("text", words()("tap.report_empty" if not text.strip() else "tap.report_nothing"))
