@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Error, Page, Route, expect
 from starlette.testclient import TestClient
 
@@ -77,6 +78,12 @@ def mend(context: BrowserContext) -> None:
     context.set_offline(False)
 
 
+def nothing_for_axe(page: Page) -> None:
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+
 def typed(page: Page, readings: dict[str, str]) -> None:
     for key, value in readings.items():
         card = page.locator(f"#r-{key}")
@@ -99,6 +106,7 @@ def test_the_cut_in_the_middle(app: str, book: Book, context: BrowserContext) ->
     expect(page.locator("#outbox")).to_contain_text("3 wait to be sent")
     expect(page.locator("#line-membrane_bar")).to_contain_text("3.4 bar")
     expect(page.locator("#r-drain_l_min")).to_be_visible()  # it goes on where one was
+    nothing_for_axe(page)
     assert rows(book) == []
 
     mend(context)
@@ -226,6 +234,7 @@ def test_begun_without_signal(app: str, book: Book, context: BrowserContext) -> 
     typed(page, TYPED)
     page.reload()
     expect(page.locator("#line-product_l_min")).to_contain_text("2.9 L/min")
+    nothing_for_axe(page)
     assert book.first_runs(SLUG) == []
 
     mend(context)
@@ -270,6 +279,7 @@ def test_what_the_app_refuses_is_said_and_stays_until_it_is_thrown_away(
     page.evaluate(f"outbox.add('{HOME}/99', {{ key: 'tap_meter_ppm', value: 305 }})")
     strip = page.locator("#outbox")
     expect(strip).to_contain_text("Not taken: ")
+    nothing_for_axe(page)
     page.reload()
     expect(strip).to_contain_text("Not taken: ")
     strip.get_by_role("button", name="Throw it away").click()
@@ -321,6 +331,7 @@ def test_a_page_that_is_not_kept_says_so_and_names_those_that_are(
     cut(context)
     page.goto(f"{app}/sites/{SLUG}/plant")
     expect(page.locator("h1")).to_have_text("No signal")
+    nothing_for_axe(page)
     page.get_by_role("link", name="First run").last.click()
     expect(page.locator("h1").first).to_have_text("First run")
 
