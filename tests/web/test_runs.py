@@ -73,7 +73,8 @@ def test_a_run_tells_how_far_it_is_and_gives_what_the_command_line_gives(runs: R
 
 
 def test_another_seed_draws_other_years(runs: Runs) -> None:
-    one, other = (ended(runs.begin(asked(20, seed=seed))).result for seed in (5, 6))
+    begun = [runs.begin(asked(20, slug=f"seed-{seed}", seed=seed)) for seed in (5, 6)]
+    one, other = (ended(run).result for run in begun)
     assert one is not None
     assert other is not None
     assert one["product_m3"] != other["product_m3"]

@@ -362,8 +362,15 @@ def test_drawing_is_stopped_by_a_touch(quiet: Page, address: str) -> None:
     assert quiet.get_by_role("button", name="Draw them").is_visible()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize(
+    ("width", "scheme"),
+    [
+        (360, "light"),
+        (1280, "dark"),
+        pytest.param(360, "dark", marks=pytest.mark.longer),
+        pytest.param(1280, "light", marks=pytest.mark.longer),
+    ],
+)
 def test_axe_finds_nothing_folded_or_open(browser: Browser, address: str, width: int, scheme: str) -> None:
     context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
     page = context.new_page()

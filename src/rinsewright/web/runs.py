@@ -89,7 +89,7 @@ class Runs:
         self._context: SpawnContext = multiprocessing.get_context("spawn")  # a fork would copy the server's threads
         self._lock = threading.Lock()
         self._runs: dict[str, Run] = {}
-        self._processes: dict[str, SpawnProcess] = {}
+        self._working: dict[str, tuple[SpawnProcess, threading.Thread]] = {}  # each with the thread that hears it
         self._pace = 1.0  # how much slower this machine and its plants are than what was measured
 
     def of(self, slug: str) -> Run | None:
@@ -100,9 +100,9 @@ class Runs:
     def begin(self, asked: Asked) -> Run:
         """Begin a run; :class:`Busy` where the site has one already, or others have all the room."""
         with self._lock:
-            if asked.slug in self._processes:
+            if asked.slug in self._working:
                 raise Busy(Problem(words()("year.busy_site")))
-            if len(self._processes) >= self._most:
+            if len(self._working) >= self._most:
                 raise Busy(Problem(words()("year.busy", most=self._most)))
             ours, theirs = self._context.Pipe(duplex=False)
             process = self._context.Process(
@@ -111,24 +111,25 @@ class Runs:
             process.start()
             theirs.close()  # so that its end is heard here when the process is gone
             run = self._runs[asked.slug] = Run(asked, self._pace)
-            self._processes[asked.slug] = process
-        threading.Thread(target=self._listen, args=(run, process, ours), daemon=True).start()
+            listening = threading.Thread(target=self._listen, args=(run, process, ours), daemon=True)
+            self._working[asked.slug] = process, listening
+            listening.start()
         return run
 
     def stop(self, slug: str) -> bool:
         """End the site's run at once; tells whether there was one."""
         with self._lock:
-            process = self._processes.pop(slug, None)
-            if process is None:
+            if slug not in self._working:
                 return False
+            process, listening = self._working.pop(slug)
             self._end(self._runs[slug], "stopped")
             process.kill()
-        process.join()
+        listening.join()  # it waits for the process; two that wait for one would miss its end
         return True
 
     def close(self) -> None:
         """End all runs."""
-        for slug in list(self._processes):
+        for slug in list(self._working):
             self.stop(slug)
 
     def _listen(self, run: Run, process: SpawnProcess, ours: Connection) -> None:
@@ -146,9 +147,9 @@ class Runs:
         with self._lock:
             if run.state != "running":
                 return
-            self._processes.pop(run.asked.slug, None)
+            self._working.pop(run.asked.slug, None)
             if heard[0] == "result":
-                self._pace *= run.seconds / (START_SECONDS + SECONDS_A_YEAR * run.asked.members) / self._pace
+                self._pace = run.seconds / (START_SECONDS + SECONDS_A_YEAR * run.asked.members)
                 run.result = heard[1]
                 self._when_done(run)
                 self._end(run, "done")
