@@ -88,10 +88,16 @@ def test_the_sliders_speak_the_users_units(book: Book, client: TestClient) -> No
     solved = Site.loads(DEMO).solve(10.0, 4.0)
     page = html(client, "?temperature=50&pressure=58.0151")
     assert "50\N{NO-BREAK SPACE}°F" in page
-    assert "58.02\N{NO-BREAK SPACE}psi" in page
+    assert "58\N{NO-BREAK SPACE}psi" in page
     gallons = solved["product"]["flow_l_min"] / 3.785411784
     assert f"It makes {gallons:.2f}\N{NO-BREAK SPACE}US gal/min" in page
     assert f">{solved['feed']['meter_ppm'] * 1.4:.0f}</text>" in page
+
+
+def test_a_short_day_is_told_in_minutes(client: TestClient, book: Book) -> None:
+    made = Site.loads(DEMO).solve()["product"]["flow_l_min"]
+    book.save(SLUG, DEMO.replace("= 320", "= 60"), "Tern Quay yard", "little work", 1)
+    assert f"take {number(60 / made)} minutes." in html(client)
 
 
 def test_tags_round_once() -> None:

@@ -130,12 +130,12 @@ def state_of(site: Site, temperature_c: float | None, standing_bar: float | None
 
 
 def tags_in(units: Units, factor: float) -> Callable[..., Tag]:
-    """Tags as :meth:`Tag.of` makes them, in the user's units; ``factor`` is the meter's of the numbers."""
+    """Tags as :meth:`Tag.of` makes them, in the user's units, briefly; ``factor`` is the meter's of the numbers."""
     names: dict[str, Quantity] = {"pressure_bar": "pressure", "flow_l_min": "flow", "meter_ppm": "reading"}
 
     def tag_of(verdict: Word | None = None, **values: float | None) -> Tag:
         readings = [
-            Reading(units.number(quantity, value, factor), units.unit(quantity, factor).word)
+            Reading(units.number(quantity, value, factor), units.unit(quantity, factor).word.removeprefix("US "))
             for name, quantity in names.items()
             if (value := values.get(name)) is not None
         ]
@@ -327,12 +327,18 @@ def _sentences(site: Site, state: State, units: Units) -> Iterator[str]:
     litres = _busiest_day(site)
     if litres:
         day = units.say("volume", litres)
-        yield t("plant.makes_day", **product, litres=day, hours=number(litres / made / 60.0))
+        yield t("plant.makes_day", **product, litres=day, time=_time(litres / made))
     else:
         yield t("plant.makes", **product)
     if state.plant.stages:
         before = units.say("reading", answer["product"]["meter_ppm"], factor)
         yield t("plant.drains", drain=units.say("flow", answer["drain"]["flow_l_min"]), before=before)
+
+
+def _time(minutes: float) -> str:
+    if minutes < 60.0:
+        return words()("plant.minutes", minutes=number(minutes))
+    return words()("plant.hours", hours=number(minutes / 60.0))
 
 
 def _busiest_day(site: Site) -> float:
@@ -364,7 +370,7 @@ def _slider(units: Units, quantity: Quantity, low: float, high: float, value: fl
         f"{unit.show(high):.4g}",
         f"{step:g}",
         unit.typed(value),
-        f"{unit.typed(value)}\N{NO-BREAK SPACE}{unit.word}",
+        f"{round(unit.show(value), 1):g}\N{NO-BREAK SPACE}{unit.word}",
     )
 
 
