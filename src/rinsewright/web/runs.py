@@ -58,7 +58,7 @@ class Run:
         self.begun = time.monotonic()
         self.ended: float | None = None
         self._march = pace * (START_SECONDS + SECONDS_A_YEAR * asked.members)
-        self._told, self._told_at = 0.0, self.begun
+        self._told, self._told_at, self._shown = 0.0, self.begun, 0.0
 
     def tell(self, share: float) -> None:
         """What the engine says is done."""
@@ -71,14 +71,16 @@ class Run:
 
     @property
     def share(self) -> float:
-        """The share done: what the engine says, and while it marches and says nothing, by the clock."""
+        """The share done: what the engine says, and while it marches and says nothing, by the clock; never falling."""
         if self.state == "done":
             return 1.0
         first, last = MARCH
-        if not first <= self._told < last:
-            return self._told
-        by_clock = (time.monotonic() - self._told_at) / self._march
-        return self._told + (last - self._told) * min(by_clock, 0.97)
+        share = self._told
+        if first <= share < last:
+            by_clock = (time.monotonic() - self._told_at) / self._march
+            share += (last - share) * min(by_clock, 0.97)
+        self._shown = max(self._shown, share)
+        return self._shown
 
 
 class Runs:
