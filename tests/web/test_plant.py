@@ -23,7 +23,7 @@ from rinsewright.site.schema import Demand, PlantTable, SupplyTable
 from rinsewright.store.book import Book
 from rinsewright.web.app import make_app
 from rinsewright.web.lines import LINES, put_in, repeat, take_out
-from rinsewright.web.pages.parts import kinds
+from rinsewright.web.pages.parts import kinds, said
 from rinsewright.web.pages.plant import findings_of, plant_of, tags_in
 from rinsewright.web.tables import form_of
 from rinsewright.web.units import Units
@@ -190,6 +190,12 @@ def test_a_form_has_every_key_of_its_model(model: type[BaseModel]) -> None:
     assert keys - tops <= {"feed", "drain", "product"}
 
 
+@pytest.mark.parametrize("line", ["feed", "drain", "product"])
+def test_every_kind_of_part_has_its_word(line: str) -> None:
+    told = [said(kind) for kind in kinds(line)]
+    assert len(set(told)) == len(told) > 2
+
+
 def test_a_field_says_its_unit_its_meaning_and_what_holds_while_it_is_empty(client: TestClient) -> None:
     page = html(client, "/plant.membranes%5B0%5D")
     assert 'value="7.2"' in page
@@ -348,7 +354,7 @@ def test_a_part_is_put_in_after_another(client: TestClient, book: Book) -> None:
     page = html(client, "/plant.feed%5B0%5D/after?kind=check")
     client.post(f"{AT}/plant.feed%5B0%5D/after", data=fields(page) | {"crack_bar": "0.05"})
     assert current(book)["plant"]["feed"][1] == {"part": "check", "crack_bar": 0.05}
-    assert book.current(SLUG).what == "put in: a check valve"
+    assert book.current(SLUG).what == "put in: check valve"
 
 
 def test_a_new_part_can_be_a_size_of_the_catalogue(client: TestClient, book: Book) -> None:

@@ -41,6 +41,7 @@ CONFLICT = 409
 LONGEST_WHAT = 160
 MOST_SAID = 3  # changes told one by one
 
+MEMBRANE = "membrane"
 UNIONS = {"feed": models.FeedPart, "drain": models.DrainPart, "product": models.ProductPart}
 TABLES: dict[str, tuple[type[BaseModel], tuple[str | int, ...]]] = {
     "supply": (SupplyTable, ("supply",)),
@@ -111,9 +112,9 @@ def kinds(line: str) -> dict[str, type[models.Stocked]]:
     return {str(get_args(member.model_fields["part"].annotation)[0]): member for member in members}
 
 
-def said(model: type[BaseModel]) -> str:
+def said(kind: str) -> str:
     """A kind of part in words."""
-    return (model.__doc__ or "").partition("\n")[0].rstrip(".")
+    return words()(f"plant.kind.{kind}")
 
 
 def place_at(site: Site, key: str) -> Place:
@@ -184,9 +185,7 @@ def _content(
     plant = plant_of(seen.site)
     name, size = _called(plant, place, seen.site)
     plan = engine_of(request).plan_if_known(seen.toml)
-    after = (
-        {kind: said(model) for kind, model in kinds(start_of(seen.site, place.key)[0]).items()} if _adds(place) else {}
-    )
+    after = {kind: said(kind) for kind in kinds(start_of(seen.site, place.key)[0])} if _adds(place) else {}
     line = place.line
     return PartPage(
         key=place.key,
@@ -208,7 +207,7 @@ def _content(
 
 def _starts(request: Request, slug: str) -> Iterator[Start]:
     for line in LINES:
-        those = {kind: said(model) for kind, model in kinds(line).items()} or {"": said(models.Membrane)}
+        those = {kind: said(kind) for kind in kinds(line)} or {MEMBRANE: said(MEMBRANE)}
         yield Start(line, f"{part_address(request, slug, f'plant.{line}')}/after", those)
 
 
@@ -382,7 +381,7 @@ def _new_content(
         key=key,
         address=f"{part_address(request, seen.slug, key)}/after",
         plant_address=str(request.app.url_path_for("plant", slug=seen.slug)),
-        name=said(model),
+        name=opening(said(MEMBRANE if line == "membranes" else kind)),
         size="",
         findings=(),
         form=form,
@@ -421,7 +420,7 @@ def put(request: Request, typed: Typed) -> Response:
 
     alarm, status = "", REFUSED
     if typed.ok:
-        what = words()("plant.was_put_in", part=said(model).lower())
+        what = words()("plant.was_put_in", part=said(MEMBRANE if line == "membranes" else kind))
         alarm, status = keep(request, seen, made_from, change, lambda text: what, typed, f"plant.{line}[{index}]")
     if typed.ok and not alarm:
         return back_to(part_address(request, seen.slug, f"plant.{line}[{index}]"))
