@@ -43,7 +43,8 @@ def _listen(port: int) -> socket.socket:
 
     from rinsewright.errors import InputError, Problem
 
-    listening = socket.socket()
+    # TCP by name: else asyncio does not switch its delay off, and each answer waits 40 ms for the last one's receipt.
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     if sys.platform != "win32":  # there it would let two listen on one port
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
