@@ -126,7 +126,8 @@ def test_version_and_help(capsys):
     assert all(command in text for command in COMMANDS)
     for command in COMMANDS:
         assert main([command, "--help"]) == 0
-        assert "--json" in capsys.readouterr().out
+        has_answer = command not in ("serve", "book")
+        assert ("--json" in capsys.readouterr().out) is has_answer
 
 
 def test_help_needs_nothing_heavy():
