@@ -80,7 +80,7 @@ def lines(count: int) -> Iterator[str]:
         rng = random.Random(1)
         waits = []
         for _ in range(count):
-            where = f"{SITE}/plant?temperature={rng.uniform(4, 20):.1f}&standing={rng.uniform(3.2, 5.5):.2f}"
+            where = f"{SITE}/plant?temperature={rng.uniform(4, 20):.1f}&pressure={rng.uniform(3.2, 5.5):.2f}"
             waits.append(visitor.ask(where, X_Fragment=FRAGMENTS)[1])
         yield (
             f"slider, {count} answers: half within {1e3 * percentile(waits, 0.5):.0f} ms, "

@@ -75,8 +75,11 @@ def engine_of(request: Request) -> Engine:
 
 
 def units_of(request: Request) -> Units:
-    """The units the user has chosen."""
-    return Units.of(book_of(request))
+    """The units the user has chosen, asked of the book once for each request."""
+    if not hasattr(request.state, "units"):
+        request.state.units = Units.of(book_of(request))
+    units: Units = request.state.units
+    return units
 
 
 def has_page(request: Request, name: str) -> bool:
