@@ -97,3 +97,15 @@ def test_the_handover_of_a_removed_site_stays_readable(client: TestClient, book:
     book.remove_site(SLUG)
     assert client.get(f"/papers/{row.number}.html").status_code == 200
     assert client.get(PAPERS).status_code == 404
+
+
+def test_a_record_speaks_of_the_plant_that_was_read(client: TestClient, book: Book) -> None:
+    """What was changed after a first run does not judge its readings anew."""
+    run = book.begin_first_run(SLUG, temperature_c=12.0)
+    book.keep_reading(run.id, "drain_l_min", 2.8, "one", datetime.now(UTC))
+    book.save(SLUG, DEMO.replace("flow_l_min = 3.0", "flow_l_min = 1.0"), "Tern Quay yard", "smaller restrictor", 1)
+    assert book.current(SLUG).number == 2
+    for kind, version in (("firstrun", 1), ("handover", 1), ("build", 2)):
+        assert issue(book, Engine(), SLUG, kind).version_number == version
+    record = unescape(client.get(f"/papers/{book.documents(SLUG)[0].number}.html").text)
+    assert ">fine</span>" in record.replace("</svg> fine", ">fine")

@@ -13,7 +13,7 @@ from rinsewright.firstrun.measured import NEVER
 from rinsewright.firstrun.record import FirstRun
 from rinsewright.planning.versions import stamped
 from rinsewright.store.book import Book
-from rinsewright.store.rows import DocumentRow
+from rinsewright.store.rows import DocumentRow, FirstRunRow, Version
 from rinsewright.web.engine import Engine
 from rinsewright.web.words import words
 
@@ -26,20 +26,26 @@ class Papers(Protocol):
 
 
 def issue(book: Book, engine: Engine, slug: str, kind: str) -> DocumentRow:
-    """Make a document of one of the :data:`KINDS` from the site as it stands, and keep it.
+    """Make a document of one of the :data:`KINDS` and keep it: from the site as it stands, or as its first run found it.
 
     Raises what the engine raises where the site cannot have this document.
     """
-    current = book.current(slug)
-    papers = KINDS[kind](book, engine, slug, current.toml)
+    version = _version(book, slug, kind)
+    papers = KINDS[kind](book, engine, slug, version.toml)
     with TemporaryDirectory(prefix="rinsewright-") as name:
         written = {file.name: file for file in papers.write(Path(name))}
         if f"{kind}.html" not in written:
             raise InputError(Problem(words()(f"papers.lacks.{kind}")))
         html, pdf = (written[f"{kind}.{end}"].read_bytes() for end in ("html", "pdf"))
     made_by = stamped({})
-    title = f"{current.name}: {words()(f'papers.kind.{kind}')}"
-    return book.issue(slug, kind, title, html, pdf, made_by["program"], made_by["data"], current.number)
+    title = f"{version.name}: {words()(f'papers.kind.{kind}')}"
+    return book.issue(slug, kind, title, html, pdf, made_by["program"], made_by["data"], version.number)
+
+
+def _version(book: Book, slug: str, kind: str) -> Version:
+    """What a document speaks of: readings belong to the plant on which they were taken, whatever was changed since."""
+    run = newest_run(book, slug) if kind in OF_A_RUN else None
+    return book.current(slug) if run is None else book.version(slug, run.version_number)
 
 
 def _plan(book: Book, engine: Engine, slug: str, toml: str) -> Papers:
@@ -69,11 +75,15 @@ def _first_run(book: Book, engine: Engine, slug: str, toml: str) -> Papers:
 
 def latest_first_run(book: Book, site: Site, slug: str) -> FirstRun:
     """The newest first run of a site with what was read on it; where there is none yet, a record to fill in."""
-    runs = book.first_runs(slug)
-    if not runs:
+    run = newest_run(book, slug)
+    if run is None:
         return site.first_run()
-    run = max(runs, key=lambda one: one.begun_at)
     return site.first_run(run.temperature_c, run.running_bar, run.running_l_min, _measured(book.readings(run.id)))
+
+
+def newest_run(book: Book, slug: str) -> FirstRunRow | None:
+    """The first run begun last, None where there is none yet."""
+    return max(book.first_runs(slug), key=lambda run: run.begun_at, default=None)
 
 
 def _measured(readings: Mapping[str, float | None]) -> dict[str, Any] | None:
@@ -81,6 +91,7 @@ def _measured(readings: Mapping[str, float | None]) -> dict[str, Any] | None:
     return {key: NEVER if value is None else value for key, value in readings.items()} or None
 
 
+OF_A_RUN = ("firstrun", "handover")
 KINDS: dict[str, Callable[[Book, Engine, str, str], Papers]] = {
     "plan": _plan,
     "year": _year,
