@@ -26,7 +26,7 @@ class Papers(Protocol):
 
 
 def issue(book: Book, engine: Engine, slug: str, kind: str) -> DocumentRow:
-    """Make a document of one of the :data:`KINDS` and keep it: from the site as it stands, or as its first run found it.
+    """Make a document of one of the :data:`KINDS` and keep it: of the site as it stands, or as a first run found it.
 
     Raises what the engine raises where the site cannot have this document.
     """
