@@ -21,7 +21,7 @@ SLUG = "tern-quay-yard"
 @contextmanager
 def served(book: Book, port: int = 0) -> Iterator[str]:
     """The app over a book; gives its address. ``port`` 0: any that is free."""
-    listening = socket.socket()
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)  # or answers wait for 40 ms
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     listening.bind(("127.0.0.1", port))
     host = f"127.0.0.1:{listening.getsockname()[1]}"
