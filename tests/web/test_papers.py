@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from base64 import b64encode
 from datetime import UTC, datetime
@@ -9,6 +10,7 @@ from hashlib import sha256
 from html import unescape
 
 import pytest
+from pypdf import PdfReader
 from starlette.testclient import TestClient
 
 from rinsewright.store.book import Book
@@ -33,6 +35,9 @@ def test_it_works(client: TestClient, book: Book, kind: str) -> None:
     assert pdf.content == kept.pdf
     assert pdf.content.startswith(b"%PDF-")
     assert f"{SLUG}-{kind}-{row.number}.pdf" in pdf.headers["content-disposition"]
+    mark = f"Document {row.number}, issued {row.issued_at:%Y-%m-%d} from version 1 of the site file."
+    assert mark in page.text
+    assert mark in " ".join(PdfReader(io.BytesIO(pdf.content)).pages[-1].extract_text().split())
     html = client.get(PAPERS).text
     for part in (row.number, row.html_sha256, row.pdf_sha256, row.program, row.data):
         assert part in html
@@ -109,3 +114,14 @@ def test_a_record_speaks_of_the_plant_that_was_read(client: TestClient, book: Bo
         assert issue(book, Engine(), SLUG, kind).version_number == version
     record = unescape(client.get(f"/papers/{book.documents(SLUG)[0].number}.html").text)
     assert ">fine</span>" in record.replace("</svg> fine", ">fine")
+
+
+def test_a_number_that_was_taken_meanwhile_is_not_given_twice(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The document is made again under the next one, and bears that."""
+    free = book.next_document_number
+    stale = iter([free()])
+    issue(book, Engine(), SLUG, "unpacking")
+    monkeypatch.setattr(book, "next_document_number", lambda: next(stale, None) or free())
+    row = issue(book, Engine(), SLUG, "unpacking")
+    assert row.number.endswith("-0002")
+    assert f"Document {row.number}," in book.document(row.number).html.decode()

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -9,6 +12,19 @@ from rinsewright.papers.words import opening, plain
 
 if TYPE_CHECKING:
     from jinja2 import Environment, Template
+
+
+_mark: ContextVar[str] = ContextVar("mark", default="")
+
+
+@contextmanager
+def marked(mark: str) -> Iterator[None]:
+    """Pages made meanwhile, in this thread, carry ``mark`` at their foot: an issued document's number and date."""
+    token = _mark.set(mark)
+    try:
+        yield
+    finally:
+        _mark.reset(token)
 
 
 def environment() -> Environment:
@@ -24,7 +40,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(MARKS=MARKS)
+    made.globals.update(MARKS=MARKS, mark_of_issue=_mark.get)
     made.filters.update(plain=plain, opening=opening)
     return made
 

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from rinsewright.errors import InputError, Problem
 from rinsewright.store import asking, incoming, writing
 from rinsewright.store.database import Database
-from rinsewright.store.errors import BookNotUsable, ChangedMeanwhile
+from rinsewright.store.errors import BookNotUsable, ChangedMeanwhile, NumberTaken
 from rinsewright.store.migrate import bring_up_to_date
 from rinsewright.store.rows import Document, DocumentRow, FirstRunRow, SiteRow, Version
 from rinsewright.store.schema import DOCUMENT, FIRST_RUN, READING, SETTING, SITE, TICK, VERSION
@@ -231,6 +231,11 @@ class Book:
 
     # Documents
 
+    def next_document_number(self) -> str:
+        """The number that the next document will have, if no other comes before it."""
+        with self._database.reading() as connection:
+            return writing.next_number(connection, writing.now().year)
+
     def issue(
         self,
         slug: str,
@@ -241,23 +246,28 @@ class Book:
         program: str,
         data: str,
         version_number: int | None = None,
+        number: str | None = None,
     ) -> DocumentRow:
         """Keep a document for good, as bytes, under the next number of this year (UTC), such as ``2026-0001``.
 
-        ``version_number`` is the version that the document speaks of; None is the current one.
+        ``version_number`` is the version that the document speaks of; None is the current one. ``number`` is the one
+        that the document bears: :class:`~rinsewright.store.errors.NumberTaken`, and nothing is written, where it is
+        not the next.
         """
         incoming.check_texts(kind=kind, title=title, program=program, data=data)
         with self._database.writing() as connection:
             site = asking.find_site(connection, slug)
             version = asking.find_version(connection, site, site.number if version_number is None else version_number)
             now = writing.now()
-            number = writing.next_number(connection, now.year)
+            free = writing.next_number(connection, now.year)
+            if number not in (None, free):
+                raise NumberTaken(number)
             writing.insert(
-                connection, DOCUMENT, site_id=site.id, number=number, kind=kind, title=title, issued_at=now,
+                connection, DOCUMENT, site_id=site.id, number=free, kind=kind, title=title, issued_at=now,
                 version_number=version.number, program=program, data=data, html=html, pdf=pdf,
                 html_sha256=writing.sha256(html), pdf_sha256=writing.sha256(pdf),
             )  # fmt: skip
-            return asking.document_row(asking.find_document(connection, number))
+            return asking.document_row(asking.find_document(connection, free))
 
     def documents(self, slug: str | None = None) -> list[DocumentRow]:
         """The issued documents in the order of issue, of one site (also a removed one) or of all."""

@@ -5,6 +5,7 @@
     InputError
     ├── NotInBook         what was asked for is not there
     ├── ChangedMeanwhile  somebody else saved first; nothing was written
+    ├── NumberTaken       another document was issued under this number; nothing was written
     └── BookNotUsable     the book cannot be opened, read or written, or is damaged
 """
 
@@ -31,6 +32,13 @@ class ChangedMeanwhile(InputError):
                 "stands now; nothing was written, look at the new version and make the change again"
             )
         )
+
+
+class NumberTaken(InputError):
+    """Another document has come before under the number that this one was made for."""
+
+    def __init__(self, number: str) -> None:
+        super().__init__(Problem(f"the number {number} is not free any more; make the document under the next one"))
 
 
 class BookNotUsable(InputError):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
+from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Protocol
@@ -11,8 +13,10 @@ from rinsewright.api import Site
 from rinsewright.errors import InputError, Problem
 from rinsewright.firstrun.measured import NEVER
 from rinsewright.firstrun.record import FirstRun
+from rinsewright.papers.sheets import marked
 from rinsewright.planning.versions import stamped
 from rinsewright.store.book import Book
+from rinsewright.store.errors import NumberTaken
 from rinsewright.store.rows import DocumentRow, FirstRunRow, Version
 from rinsewright.web.engine import Engine
 from rinsewright.web.words import words
@@ -32,14 +36,25 @@ def issue(book: Book, engine: Engine, slug: str, kind: str) -> DocumentRow:
     """
     version = _version(book, slug, kind)
     papers = KINDS[kind](book, engine, slug, version.toml)
+    title = f"{version.name}: {words()(f'papers.kind.{kind}')}"
+    made_by = stamped({})
+    while True:
+        number = book.next_document_number()
+        with marked(words()("papers.mark", number=number, day=f"{datetime.now(UTC):%Y-%m-%d}", version=version.number)):
+            html, pdf = _written(papers, kind)
+        # Another document may have taken the number while this one was made.
+        with suppress(NumberTaken):
+            return book.issue(slug, kind, title, html, pdf, made_by["program"], made_by["data"], version.number, number)
+
+
+def _written(papers: Papers, kind: str) -> tuple[bytes, bytes]:
+    """The page and the PDF of one kind, out of what the job writes."""
     with TemporaryDirectory(prefix="rinsewright-") as name:
         written = {file.name: file for file in papers.write(Path(name))}
         if f"{kind}.html" not in written:
             raise InputError(Problem(words()(f"papers.lacks.{kind}")))
         html, pdf = (written[f"{kind}.{end}"].read_bytes() for end in ("html", "pdf"))
-    made_by = stamped({})
-    title = f"{version.name}: {words()(f'papers.kind.{kind}')}"
-    return book.issue(slug, kind, title, html, pdf, made_by["program"], made_by["data"], version.number)
+    return html, pdf
 
 
 def _version(book: Book, slug: str, kind: str) -> Version:
