@@ -43,3 +43,13 @@ def test_batch_against_a_plain_c_loop(steps: int, record_property: Record) -> No
 def test_timings(record_property: Record) -> None:
     for number, line in enumerate(lines_of("timings.py")):
         record_property(f"timings, line {number:02d}", line.strip())
+
+
+@pytest.mark.longer
+def test_what_users_of_the_app_wait_for(record_property: Record) -> None:
+    lines = lines_of("app.py")
+    for number, line in enumerate(lines):
+        record_property(f"app, line {number:02d}", line.strip())
+    weights = [float(kilobytes) for kilobytes in re.findall(r"(\d+) kB", "\n".join(lines))]
+    assert len(weights) > 5
+    assert max(weights) < 400.0  # of a page with all that it loads at once
