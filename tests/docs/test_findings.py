@@ -45,6 +45,7 @@ def agrees(new: str, old: str, units: float) -> None:
         assert abs(float(a.replace(",", "")) - float(b.replace(",", ""))) <= units * step * 1.0001, (a, b)
 
 
+@pytest.mark.longer
 @pytest.mark.parametrize("name", EACH)
 def test_its_command_writes_it(name: str, tmp_path: Path) -> None:
     page = made(name, tmp_path)

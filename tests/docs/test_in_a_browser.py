@@ -20,7 +20,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.longer)])
 def test_axe_finds_nothing(site: Path, browser: Browser, scheme: str) -> None:
     context = browser.new_context(viewport={"width": 1100, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
     page = context.new_page()
@@ -34,6 +34,7 @@ def test_axe_finds_nothing(site: Path, browser: Browser, scheme: str) -> None:
     context.close()
 
 
+@pytest.mark.longer
 def test_no_page_is_wider_than_a_small_phone(site: Path, browser: Browser) -> None:
     context = browser.new_context(viewport={"width": 360, "height": 740})
     page = context.new_page()

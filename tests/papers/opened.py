@@ -6,10 +6,19 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 Shown = Callable[..., Page]
+
+# Both widths and both lights every time; the other two pairings in the longer tier.
+LOOKS = [
+    (360, "light"),
+    (1280, "dark"),
+    pytest.param(360, "dark", marks=pytest.mark.longer),
+    pytest.param(1280, "light", marks=pytest.mark.longer),
+]
 
 
 @contextmanager

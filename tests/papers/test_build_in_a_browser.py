@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from .builds import BUILDS, PAGES, page_of
-from .opened import Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
+from .opened import LOOKS, Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
 from .overlaps import OVERLAPS
 
 ALL = [(kind, name) for kind in PAGES for name in BUILDS]
@@ -26,8 +26,7 @@ def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> It
         yield opened
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize(("width", "scheme"), LOOKS)
 def test_axe_finds_nothing(show: Shown, width: int, scheme: str) -> None:
     assert_axe_finds_nothing(show(width, scheme))
 

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser
 
 from rinsewright.papers import plan_page
 
-from .opened import Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
+from .opened import LOOKS, Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
 from .overlaps import OVERLAPS
 from .samples import SAMPLES
 
@@ -38,8 +38,7 @@ def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> An
         yield opened
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize(("width", "scheme"), LOOKS)
 def test_axe_finds_nothing(show: Shown, width: int, scheme: str) -> None:
     assert_axe_finds_nothing(show(width, scheme))
 

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser
 
 from rinsewright.papers import year_page
 
-from .opened import Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
+from .opened import LOOKS, Shown, assert_axe_finds_nothing, assert_nothing_scrolls_sideways, opened_file
 from .overlaps import OVERLAPS
 from .years import YEARS
 
@@ -27,8 +27,7 @@ def show(request: pytest.FixtureRequest, browser: Browser, tmp_path: Path) -> It
         yield opened
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize(("width", "scheme"), LOOKS)
 def test_axe_finds_nothing_folded_or_open(show: Shown, width: int, scheme: str) -> None:
     page = show(width, scheme)
     for _ in range(2):

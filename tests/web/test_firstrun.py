@@ -268,7 +268,7 @@ def test_a_phones_clock_that_runs_ahead_is_not_believed() -> None:
         assert abs(taken_at(text_) - now) < timedelta(seconds=5)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.longer)])
 def test_axe_finds_nothing_and_nothing_is_wider_than_a_small_phone(browser: Browser, book: Book, scheme: str) -> None:
     from axe_playwright_python.sync_playwright import Axe
 

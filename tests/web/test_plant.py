@@ -414,7 +414,7 @@ def test_what_makes_no_plant_is_not_taken_out(client: TestClient, book: Book) ->
 # ---- in a browser ----
 
 
-@pytest.fixture(params=[(360, "light"), (360, "dark"), (1280, "light"), (1280, "dark")])
+@pytest.fixture(params=[(360, "light"), (1280, "dark")])
 def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iterator[Page]:
     with served(book) as address:
         width, scheme = request.param

@@ -21,7 +21,7 @@ from rinsewright.store.book import Book
 from rinsewright.web.units import Units
 from rinsewright.web.year_reading import Panel, YearReading, read_year
 
-from ..papers.opened import assert_axe_finds_nothing, assert_nothing_scrolls_sideways
+from ..papers.opened import LOOKS, assert_axe_finds_nothing, assert_nothing_scrolls_sideways
 from ..papers.years import YEARS, a_year
 from .served import DEMO, SLUG, served
 
@@ -361,15 +361,7 @@ def test_drawing_is_stopped_by_a_touch(quiet: Page, address: str) -> None:
     assert quiet.get_by_role("button", name="Draw them").is_visible()
 
 
-@pytest.mark.parametrize(
-    ("width", "scheme"),
-    [
-        (360, "light"),
-        (1280, "dark"),
-        pytest.param(360, "dark", marks=pytest.mark.longer),
-        pytest.param(1280, "light", marks=pytest.mark.longer),
-    ],
-)
+@pytest.mark.parametrize(("width", "scheme"), LOOKS)
 def test_axe_finds_nothing_folded_or_open(browser: Browser, address: str, width: int, scheme: str) -> None:
     context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
     page = context.new_page()
