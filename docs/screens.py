@@ -36,10 +36,12 @@ PAGES = {
     "start": f"{SITE}/start",
     "tap": f"{SITE}/tap",
     "plant": f"{SITE}/plant",
+    "part": f"{SITE}/plant/plant.drain%5B0%5D",
     "year": f"{SITE}/year",
     "build": f"{SITE}/build",
     "unpacking": f"{SITE}/unpacking",
     "first-run": f"{SITE}/first-run",
+    "reading": f"{SITE}/first-run/1",
     "papers": f"{SITE}/papers",
     "versions": f"{SITE}/versions",
 }
@@ -61,12 +63,20 @@ def app() -> Iterator[str]:
         try:
             assert server.stdout is not None
             server.stdout.readline()  # it says so when it listens
-            request = urllib.request.Request(f"{address}/sites/example", method="POST", headers={"Origin": address})
-            urllib.request.urlopen(request, timeout=60).close()
+            send(address, "/sites/example")
+            send(address, f"{SITE}/first-run", b"temperature=12")
+            send(address, f"{SITE}/first-run/1", b"key=drain_l_min&value=2.2")
+            send(address, f"{SITE}/papers", b"kind=build")
             yield address
         finally:
             server.terminate()
             server.wait(10)
+
+
+def send(address: str, path: str, form: bytes = b"") -> None:
+    """Send a form, so that there is something to see."""
+    request = urllib.request.Request(address + path, data=form, headers={"Origin": address})
+    urllib.request.urlopen(request, timeout=60).close()
 
 
 def shoot(browser: Browser, address: str, path: str, file: Path, width: str, night: bool, whole: bool) -> None:

@@ -119,7 +119,7 @@ def test_answered(case, tmp_path):
         assert here == pytest.approx(there, rel=1e-9, abs=1e-12), f"`plan` and `solve` differ in {key}"
 
 
-@pytest.mark.parametrize("site", ["chalk-two-membranes", "soft-resin-alone"])
+@pytest.mark.parametrize("site", ["chalk-two-membranes", pytest.param("soft-resin-alone", marks=pytest.mark.longer)])
 def test_words_for_a_person(site):
     """The text says what the JSON says, and no more lines than a person reads."""
     for command in ("water", "solve", "plan", "year"):

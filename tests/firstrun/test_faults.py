@@ -16,6 +16,7 @@ from tests.firstrun.judged import SITES, Runs, site, told, words
 from tests.independent.first_runs import Fault
 
 Record = Callable[[str, object], None]
+FIRST = [pytest.param(name, marks=pytest.mark.longer if place else ()) for place, name in enumerate(SITES)]
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ def detect(name: str, case: Case, sheets: int, record: Record) -> float:
 
 
 @pytest.mark.parametrize("case", [each for each in CASES if not each.pressure_read], ids=lambda each: each.what)
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("name", FIRST)
 def test_detection(name: str, case: Case, record_property: Record) -> None:
     share = detect(name, case, 60, record_property)
     assert share >= (case.least or 0.0)
@@ -81,7 +82,7 @@ def test_what_tells_a_fault_is_quiet_without_one(name: str) -> None:
         assert told(judged, *case.lines) < OF_HEALTHY, case.what
 
 
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("name", FIRST)
 def test_a_larger_leak_is_told_more_often(name: str) -> None:
     shares = [
         told(Runs.of(name, 60, seed=107, fault=Fault(leak=leak)).judged(), "product_meter_ppm")
@@ -91,7 +92,7 @@ def test_a_larger_leak_is_told_more_often(name: str) -> None:
     assert shares[-1] > shares[0] + 0.5
 
 
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("name", FIRST)
 def test_a_supply_that_is_read_low_is_no_fault_of_the_plant(name: str) -> None:
     """With the running pressure entered the bands follow it, and the same 0.5 bar is no longer off."""
     judged = Runs.of(name, 20, seed=108, fault=Fault(supply_bar=-0.5), pressure_read=True).judged()
@@ -99,7 +100,7 @@ def test_a_supply_that_is_read_low_is_no_fault_of_the_plant(name: str) -> None:
 
 
 @pytest.mark.parametrize("fault", [Fault(), Fault(leak=0.03), Fault(shutoff_stuck=True)])
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("name", FIRST)
 def test_judged_as_the_record_judges(name: str, fault: Fault) -> None:
     """The shares above come from one prediction for many sheets; the record makes its own and says the same."""
     runs, plant = Runs.of(name, 3, seed=109, fault=fault), site(name)

@@ -72,6 +72,7 @@ def test_fifty_random_points_of_the_example(record_property: Callable[[str, obje
     assert max(off.values()) < 1.0
 
 
+@pytest.mark.longer
 @pytest.mark.parametrize("path", PLANTS[1:], ids=lambda path: path.stem)
 def test_ten_random_points_of_other_plants(path: Path) -> None:
     off, compared = worst(path, 10, 2)

@@ -66,6 +66,7 @@ def numbers(ledger: Ledger, count: int | None = None) -> dict[str, bytes]:
 # --- the same numbers ---
 
 
+@pytest.mark.longer
 def test_any_number_of_workers_gives_the_same_bits(monkeypatch):
     monkeypatch.setattr(ensemble, "CHUNK", 1)
     shares: list[float] = []
@@ -106,7 +107,7 @@ def here() -> Any:
         return Site.load(DEMO).year(members=3, seed=SEED)
 
 
-@pytest.mark.parametrize("workers", [2, 4])
+@pytest.mark.parametrize("workers", [2, pytest.param(4, marks=pytest.mark.longer)])
 def test_the_demo_is_the_same_byte_by_byte(here, monkeypatch, workers):
     """On two and four workers as on one, each asked anew."""
     monkeypatch.setattr(ensemble, "CHUNK", 1)
@@ -195,6 +196,7 @@ def asked(how: signal.Signals | None, folder: Path) -> subprocess.CompletedProce
     )  # fmt: skip
 
 
+@pytest.mark.longer
 def test_stopped_halfway_and_asked_again(here, tmp_path):
     folder = tmp_path / "out"
     stopped = asked(signal.SIGINT, folder)

@@ -148,6 +148,7 @@ def test_the_answer_is_lost(app: str, book: Book, context: BrowserContext) -> No
     assert rows(book) == list(READ.items())
 
 
+@pytest.mark.longer
 def test_two_open_pages_send_it_once(app: str, book: Book, context: BrowserContext) -> None:
     book.begin_first_run(SLUG, 12.0, 4.0, None)
     one, two = context.new_page(), context.new_page()
@@ -216,6 +217,7 @@ def test_judged_on_the_phone_and_then_by_the_app(app: str, book: Book, context: 
     assert rows(book) == []
 
 
+@pytest.mark.longer
 def test_begun_without_signal(app: str, book: Book, context: BrowserContext) -> None:
     """The bands come from the table that came with the page, and are the engine's to a few per cent."""
     page = context.new_page()
@@ -323,6 +325,7 @@ def test_the_build_goes_on_step_by_step(app: str, book: Book, context: BrowserCo
     assert page.locator("h1").inner_text() == titles[2]
 
 
+@pytest.mark.longer
 def test_a_page_that_is_not_kept_says_so_and_names_those_that_are(
     app: str, book: Book, context: BrowserContext
 ) -> None:

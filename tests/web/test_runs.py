@@ -72,6 +72,7 @@ def test_a_run_tells_how_far_it_is_and_gives_what_the_command_line_gives(runs: R
     assert run.seconds == took > 0.0
 
 
+@pytest.mark.longer
 def test_another_seed_draws_other_years(runs: Runs) -> None:
     begun = [runs.begin(asked(20, slug=f"seed-{seed}", seed=seed)) for seed in (5, 6)]
     one, other = (ended(run).result for run in begun)

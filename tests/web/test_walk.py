@@ -116,7 +116,7 @@ def expected(page: Page) -> dict[str, str]:
     return found
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", ["phone", pytest.param("desk", marks=pytest.mark.longer)])
 def test_the_whole_job(width: str, opened: Opened, book: Book) -> None:
     page = opened(width)
     answer_the_questions(page)

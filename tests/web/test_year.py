@@ -215,6 +215,7 @@ def drawn(client: TestClient) -> None:
         time.sleep(0.1)
 
 
+@pytest.mark.longer
 def test_years_are_drawn_looked_at_and_kept(client: TestClient, book: Book) -> None:
     answer = client.post(PAGE, data={"years": "20", "seed": "5"}, follow_redirects=False)
     assert answer.status_code == 303
