@@ -56,6 +56,7 @@ def test_the_plans_year_is_the_years(file):
     assert year["seed"] is None
 
 
+@pytest.mark.longer
 def test_years_drawn_have_bands_and_the_same_seed_gives_the_same():
     first, again, shared, other = (
         json.loads(run("year", DEMO, "--years", "12", "--json", *more).stdout)

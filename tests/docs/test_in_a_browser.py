@@ -20,7 +20,8 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.longer)])
+@pytest.mark.longer
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing(site: Path, browser: Browser, scheme: str) -> None:
     context = browser.new_context(viewport={"width": 1100, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
     page = context.new_page()

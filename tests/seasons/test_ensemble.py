@@ -107,7 +107,8 @@ def here() -> Any:
         return Site.load(DEMO).year(members=3, seed=SEED)
 
 
-@pytest.mark.parametrize("workers", [2, pytest.param(4, marks=pytest.mark.longer)])
+@pytest.mark.longer
+@pytest.mark.parametrize("workers", [2, 4])
 def test_the_demo_is_the_same_byte_by_byte(here, monkeypatch, workers):
     """On two and four workers as on one, each asked anew."""
     monkeypatch.setattr(ensemble, "CHUNK", 1)
