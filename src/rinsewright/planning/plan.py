@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -11,14 +11,14 @@ import numpy as np
 
 from rinsewright.costs.prices import Costs
 from rinsewright.dates import DAYS
-from rinsewright.errors import NoWorkingState
 from rinsewright.planning import assumptions, cautions, citations, wording
 from rinsewright.planning.consumables import cartridge_outlook, membrane_outlook
 from rinsewright.planning.ensemble import resin_outlook, solve_members
+from rinsewright.planning.points import at_its_points
 from rinsewright.planning.pricing import priced
 from rinsewright.planning.resin_alone import resin_alone
 from rinsewright.planning.sensitivity import Middle, sensitivities
-from rinsewright.planning.situation import Operating, Situation
+from rinsewright.planning.situation import Situation
 from rinsewright.planning.tap import Tap
 from rinsewright.planning.verdicts import judge
 from rinsewright.planning.verdicts.word import Verdict
@@ -31,9 +31,8 @@ from rinsewright.seasons.filling import latest_fill_start
 from rinsewright.seasons.ledger import year_answer
 from rinsewright.site import build
 from rinsewright.site.document import SiteDocument
-from rinsewright.solve.result import Batch, solve_batch, solve_one
+from rinsewright.solve.result import Batch, solve_batch
 from rinsewright.water.scaling import calcite_index
-from rinsewright.water.state import Water
 
 Progress = Callable[[str, float], None]
 
@@ -136,8 +135,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     say("solving the plant today, on the coldest and on the warmest day", 0.0)
     today_k = float(tap.water.temperature_k[0])
     cold_k, warm_k = (season.coldest_k, season.warmest_k) if season else (today_k, today_k)
-    today = Operating(_c(today_k), solve_one(plant, tap.water, standing, factor, tap.notes))
-    coldest, warmest = (_operating(plant, tap.water, k, standing, factor) for k in (cold_k, warm_k))
+    start = at_its_points(document, plant, tap)
 
     say("spreading water, membranes and resin over what they may really be", 0.2)
     middle_k = resin_k = 0.5 * (cold_k + warm_k)
@@ -170,21 +168,10 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     total = costs.total
     notes = [f"Not counted, for want of a price: {', '.join(costs.not_counted)}."] if costs.not_counted else []
     notes += notes_of(year.case, year.ledger)
-    capital, currency = costs.split.get("capital"), build.currency(document) or ""
+    capital = costs.split.get("capital")
     running = None if total is None else float(total[0] - (capital[0] if capital is not None else 0.0))
-    situation = Situation(
-        plant=plant,
-        tap=tap.water,
-        water=water,
-        charge_balance_pct=tap.charge_balance_pct,
-        demand=demand,
-        frost_protected=document.model.site.frost_protected,
-        country=document.model.site.country,
-        vans=tuple(document.model.demand.vans if document.model.demand else ()),
-        today=today,
-        coldest=coldest,
-        warmest=warmest,
-        season_known=season is not None,
+    situation = replace(
+        start,
         resin=outlook.answer(yearly / DAYS / LITRE) if outlook is not None else None,
         cartridges=tuple(one.answer() for one in cartridges),
         membranes=membranes,
@@ -196,9 +183,8 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
             document.model.prices,
             float(year.ledger.delivered.sum()),
             running,
-            currency,
+            start.currency,
         ),
-        currency=currency,
     )
     say("finding what moves it most", 0.95)
     middle = Middle(plant, tap, standing, cold_k, middle_k, warm_k, resin_k, demand.limit_ppm, factor)
@@ -226,18 +212,6 @@ def temperature_grid(coldest_k: float, warmest_k: float) -> Array:
         return kelvin(np.array([cold, cold + 0.5]))
     between = np.arange(2.0 * np.ceil(0.5 * cold + 0.25), warm - 0.4, 2.0)
     return kelvin(np.concatenate([[cold], between, [warm]]))
-
-
-def _c(kelvins: float) -> float:
-    return round(float(celsius(kelvins)), 6)
-
-
-def _operating(plant: Plant, tap: Water, temperature_k: float, standing_pa: float, factor: float) -> Operating:
-    try:
-        water = tap.with_temperature(np.full(1, temperature_k))
-        return Operating(_c(temperature_k), solve_one(plant, water, standing_pa, factor))
-    except NoWorkingState as reason:
-        return Operating(_c(temperature_k), reason)
 
 
 def _per_year(demand: build.DemandInput) -> float:
