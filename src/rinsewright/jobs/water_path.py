@@ -12,6 +12,7 @@ from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
 from rinsewright.plant.layout import Plant
+from rinsewright.plant.membrane.element import Element
 from rinsewright.plant.membrane.restrictor import Flush, Restrictor
 from rinsewright.plant.part import Part
 from rinsewright.plant.product.line import Blend, DeliveryPump, Lift, ResinVessel, ShutOff, Tank
@@ -167,6 +168,26 @@ def _product(plant: Plant, solved: Solved, verdicts: Mapping[str, Verdict], tag_
         rows.append(_part(part, tag, verdicts.get(part.key)))
     brush_tag = None if plant.tank is not None else tag_of(flow_l_min=flow, meter_ppm=after)
     return (*rows, PathPart("brush", "brush", "", brush_tag, "brush"))
+
+
+def still_path(plant: Plant, verdicts: Mapping[str, Verdict]) -> WaterPath:
+    """The drawing's content where there is no working state: the parts, and the words on them."""
+    kind, name = SOURCES[plant.supply.kind]
+    word = verdicts.get("supply")
+
+    def drawn(parts: Sequence[Part]) -> tuple[PathPart, ...]:
+        return tuple(_part(part, None, verdicts.get(part.key)) for part in parts)
+
+    def element(one: Element) -> PathPart:
+        word = verdicts.get(one.key)
+        return PathPart("membrane", one.name, one.nominal, Tag((), word) if word else None, one.key)
+
+    return WaterPath(
+        feed=(PathPart(kind, name, tag=Tag((), word) if word else None, key="supply"), *drawn(plant.feed)),
+        membranes=tuple(tuple(map(element, stage)) for stage in plant.stages),
+        drain=drawn(plant.drain) if plant.stages else (),
+        product=(*drawn(plant.product), PathPart("brush", "brush", key="brush")),
+    )
 
 
 def verdict_words(keys: Sequence[tuple[str, Verdict]]) -> dict[str, Verdict]:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rinsewright.dates import month_and_day
-from rinsewright.papers import year_page, year_pdf
+from rinsewright.jobs.pages import write_pages
+from rinsewright.papers import year_page
 from rinsewright.papers.words import WEEKDAYS
 from rinsewright.planning.year_result import BY_DAY, BY_HOUR, YearResult
 from rinsewright.quantities import Array
@@ -25,13 +26,11 @@ class YearPapers:
 
     def write(self, folder: Path) -> list[Path]:
         """Write ``year.html``, ``year.pdf``, ``days.csv`` and ``weeks.csv`` into a folder; returns the files."""
-        html = year_page(self.result)
-        page, pdf, days, weeks = (folder / name for name in ("year.html", "year.pdf", "days.csv", "weeks.csv"))
-        page.write_text(html, encoding="utf-8")
-        pdf.write_bytes(year_pdf(self.result, html))
+        pages = write_pages(folder, self.result.site_name, {"year": (year_page(self.result), "year")})
+        days, weeks = folder / "days.csv", folder / "weeks.csv"
         _write(days, ("day", "date", "weekday", *_heads(BY_DAY)), day_lines(self.result))
         _write(weeks, ("season", "day", "date", "weekday", "hour", *_heads(BY_HOUR)), hour_lines(self.result))
-        return [page, pdf, days, weeks]
+        return [*pages, days, weeks]
 
 
 def day_lines(result: YearResult) -> Iterator[Line]:

@@ -47,7 +47,7 @@ def _done(work: list[tuple[YearInputs, ResinUse | None]], workers: int) -> Itera
     if workers <= 1:
         yield from map(one_chunk, work)
         return
-    with ProcessPoolExecutor(workers, initializer=_follow_parent) as pool:
+    with ProcessPoolExecutor(workers, initializer=follow_parent) as pool:
         try:
             yield from pool.map(one_chunk, work)
         except BaseException:
@@ -55,8 +55,8 @@ def _done(work: list[tuple[YearInputs, ResinUse | None]], workers: int) -> Itera
             raise
 
 
-def _follow_parent() -> None:
-    """A worker leaves an interrupt to its parent, and goes when the parent is gone."""
+def follow_parent() -> None:
+    """In a worker's process: leave an interrupt to the parent, and go when the parent is gone, in whatever way."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_wait_for_its_end, daemon=True).start()
 

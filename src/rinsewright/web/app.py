@@ -19,6 +19,7 @@ from rinsewright.web.engine import Engine
 from rinsewright.web.guard import Guard
 from rinsewright.web.pages import PAGES
 from rinsewright.web.pages.refusal import Refusal, sentences
+from rinsewright.web.runs import Runs
 from rinsewright.web.view import page
 from rinsewright.web.words import words
 
@@ -34,7 +35,8 @@ def make_app(book: Book, *, hosts: Collection[str]) -> Starlette:
         exception_handlers={RinsewrightError: refused, HTTPException: not_served},
     )
     app.state.book = book
-    app.state.engine = Engine()
+    engine = app.state.engine = Engine()
+    app.state.runs = Runs(engine.keep_year)
     return app
 
 

@@ -6,16 +6,22 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from threading import Lock
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from rinsewright.api import Site
 from rinsewright.building.result import BuildSheet
+from rinsewright.firstrun.record import FirstRun
+from rinsewright.firstrun.table import Table, make_table
 from rinsewright.planning.plan import Plan
 from rinsewright.planning.year_result import YearResult
+
+if TYPE_CHECKING:
+    from rinsewright.web.runs import Asked
 
 Made = TypeVar("Made")
 
 KEPT = 64  # results; a plan holds about a megabyte
+FIRST_RUNS_KEPT = 8  # a first run's prediction holds about five
 NAME = "site file"  # stands in messages before the line
 
 
@@ -61,6 +67,7 @@ class Engine:
 
     def __init__(self) -> None:
         self.shelf = Shelf()
+        self._first_runs = Shelf(FIRST_RUNS_KEPT)
 
     def site(self, toml: str) -> Site:
         """The checked site of a text."""
@@ -81,3 +88,23 @@ class Engine:
     def build(self, toml: str) -> BuildSheet:
         """Its build sheet."""
         return self.shelf.get(("build", toml), self.site(toml).build)
+
+    def first_run(
+        self,
+        toml: str,
+        temperature_c: float | None = None,
+        running_bar: float | None = None,
+        running_l_min: float | None = None,
+    ) -> FirstRun:
+        """What its first run should read under its conditions."""
+        key = (toml, temperature_c, running_bar, running_l_min)
+        return self._first_runs.get(key, lambda: self.site(toml).first_run(temperature_c, running_bar, running_l_min))
+
+    def first_run_table(self, toml: str) -> Table:
+        """The same over temperature and pressure."""
+        site = self.site(toml)
+        return self.shelf.get(("first-run table", toml), lambda: make_table(site.document, site.plant, site.tap))
+
+    def keep_year(self, asked: Asked, year: YearResult) -> None:
+        """Remember a year that a run has worked out, as if it had been asked for here."""
+        self.shelf.get(("year", asked.toml, asked.members, asked.seed), lambda: year)

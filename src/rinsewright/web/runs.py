@@ -7,15 +7,12 @@ process once it is stopped or the app is gone.
 from __future__ import annotations
 
 import multiprocessing
-import os
-import signal
 import sys
 import threading
 import time
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
-from multiprocessing import connection, parent_process
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnContext, SpawnProcess
 from typing import Any, Literal
@@ -23,6 +20,7 @@ from typing import Any, Literal
 from rinsewright.api import Site
 from rinsewright.errors import InputError, Problem, RinsewrightError
 from rinsewright.planning.year_result import YearResult
+from rinsewright.seasons.ensemble import follow_parent
 from rinsewright.web.engine import NAME
 from rinsewright.web.words import words
 
@@ -45,6 +43,9 @@ class Asked:
     toml: str
     members: int
     seed: int
+
+
+WhenDone = Callable[[Asked, YearResult], None]
 
 
 class Run:
@@ -86,7 +87,7 @@ class Run:
 class Runs:
     """All runs of the app: one for each site, the last one kept; its methods may be called from any thread."""
 
-    def __init__(self, when_done: Callable[[Run], None] = lambda run: None, most: int = MOST) -> None:
+    def __init__(self, when_done: WhenDone = lambda asked, year: None, most: int = MOST) -> None:
         self._when_done, self._most = when_done, most
         self._context: SpawnContext = multiprocessing.get_context("spawn")  # a fork would copy the server's threads
         self._lock = threading.Lock()
@@ -153,7 +154,7 @@ class Runs:
             if heard[0] == "result":
                 self._pace = run.seconds / (START_SECONDS + SECONDS_A_YEAR * run.asked.members)
                 run.result = heard[1]
-                self._when_done(run)
+                self._when_done(run.asked, heard[1])
                 self._end(run, "done")
             else:
                 run.sentence = heard[1] if heard[0] == "refused" else words()("year.run_gone")
@@ -169,7 +170,7 @@ class Runs:
 
 def work(tell: Connection, toml: str, members: int, seed: int) -> None:
     """Draw the years and tell: ``("share", 0 to 1)`` on the way, then a result, or the sentence of a refusal."""
-    follow_the_app()
+    follow_parent()
     try:
         result = Site.loads(toml, NAME).year(members, seed, progress=lambda what, share: tell.send(("share", share)))
         tell.send(("result", result))
@@ -178,16 +179,3 @@ def work(tell: Connection, toml: str, members: int, seed: int) -> None:
     except Exception:  # a fault of ours: told where the app was started, and the page says that it failed
         traceback.print_exc()
         sys.exit(1)
-
-
-def follow_the_app() -> None:
-    """Leave Ctrl-C to the app, and go when the app is gone, in whatever way it went."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_wait_for_its_end, daemon=True).start()
-
-
-def _wait_for_its_end() -> None:
-    app = parent_process()
-    if app is not None:
-        connection.wait([app.sentinel])
-        os._exit(1)

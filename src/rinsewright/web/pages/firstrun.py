@@ -17,13 +17,11 @@ from rinsewright.firstrun.judging import Line
 from rinsewright.firstrun.measured import MAY_NEVER, NEVER, UNITS
 from rinsewright.firstrun.record import FirstRun, absent, first_run_of
 from rinsewright.firstrun.rinse import Rinse
-from rinsewright.firstrun.table import Table, make_table
 from rinsewright.firstrun.wording import HOW
 from rinsewright.planning.ensemble import Band
 from rinsewright.site import build
 from rinsewright.store.errors import NotInBook
 from rinsewright.store.rows import FirstRunRow, Version
-from rinsewright.web.engine import Shelf
 from rinsewright.web.forms import REFUSED, Typed, posted
 from rinsewright.web.units import Quantity, Unit, Units
 from rinsewright.web.view import back_to, book_of, engine_of, has_page, page, units_of
@@ -48,7 +46,6 @@ NOTHING = "Nothing."  # what there is to do about a line that is fine
 
 SHEET = "first run"  # under which the rinse is ticked
 
-_predicted = Shelf(8)  # a prediction holds about five megabytes
 _beginning = Lock()
 
 
@@ -190,8 +187,7 @@ def _place(band: Band, value: float | None) -> float | None:
 def _expected(request: Request, version: Version, run: FirstRunRow | None) -> FirstRun:
     """The bands under a first run's conditions, or under the site file's."""
     conditions = (run.temperature_c, run.running_bar, run.running_l_min) if run else (None, None, None)
-    site = engine_of(request).site(version.toml)
-    return _predicted.get((version.toml, conditions), lambda: site.first_run(*conditions))
+    return engine_of(request).first_run(version.toml, *conditions)
 
 
 def _judged(request: Request, run: FirstRunRow, readings: dict[str, float | None]) -> FirstRun:
@@ -279,20 +275,14 @@ def begin(request: Request, typed: Typed) -> Response:
     running = typed.quantity("running", "pressure", *AT_TAP_BAR, optional=True)
     if typed.ok:
         try:
-            _runs(request, slug, temperature, running)
+            # Whether the plant works so: its prediction, which is wanted next anyway, says it.
+            engine_of(request).first_run(book_of(request).current(slug).toml, temperature, running, None)
         except RinsewrightError as refusal:
             typed.refuse("running" if running is not None else "temperature", str(refusal))
     if not typed.ok:
         return _begin_page(request, typed, status=REFUSED)
     run = book_of(request).begin_first_run(slug, temperature, running, None)
     return back_to(_address(request, run))
-
-
-def _runs(request: Request, slug: str, temperature: float | None, running: float | None) -> None:
-    """Whether the plant works so: its prediction, which is wanted next anyway, says it."""
-    version = book_of(request).current(slug)
-    site = engine_of(request).site(version.toml)
-    _predicted.get((version.toml, (temperature, running, None)), lambda: site.first_run(temperature, running))
 
 
 def _address(request: Request, run: FirstRunRow) -> str:
@@ -302,11 +292,7 @@ def _address(request: Request, run: FirstRunRow) -> str:
 def table(request: Request) -> Response:
     """The bands over temperature and pressure, for a phone without signal."""
     toml = book_of(request).current(request.path_params["slug"]).toml
-    site = engine_of(request).site(toml)
-    made: Table = engine_of(request).shelf.get(
-        ("first-run table", toml), lambda: make_table(site.document, site.plant, site.tap)
-    )
-    return JSONResponse(made.answer())
+    return JSONResponse(engine_of(request).first_run_table(toml).answer())
 
 
 # ---- one first run ----

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from urllib.parse import quote
 
@@ -17,16 +17,14 @@ from starlette.routing import Route
 
 from rinsewright.api import Site, SolveReport
 from rinsewright.errors import InputError, NoWorkingState, RinsewrightError
-from rinsewright.jobs.water_path import KINDS, SOURCES, size_text, verdict_words, water_path
-from rinsewright.papers.content import PathPart, Reading, Tag, WaterPath
+from rinsewright.jobs.water_path import still_path, verdict_words, water_path
+from rinsewright.papers.content import Reading, Tag, WaterPath
 from rinsewright.papers.content import Verdict as Word
 from rinsewright.papers.drawing import WIDEST, draw_tall, draw_wide
 from rinsewright.papers.drawing.lettering import describe
 from rinsewright.papers.words import number, opening
 from rinsewright.planning.verdicts.word import Verdict
-from rinsewright.plant.feed.treatment import Cartridge
 from rinsewright.plant.layout import Plant
-from rinsewright.plant.part import Part
 from rinsewright.quantities import BAR, celsius
 from rinsewright.site import build
 from rinsewright.web.forms import Typed
@@ -147,36 +145,9 @@ def tags_in(units: Units, factor: float) -> Callable[..., Tag]:
 def path_of(state: State, units: Units, marks: dict[str, Word]) -> WaterPath:
     """What is drawn: with its numbers where there is a working state, else the bare parts with the one that stops."""
     if isinstance(state.outcome, NoWorkingState):
-        return _still(state.plant, marks)
+        return still_path(state.plant, marks)
     solved = state.outcome.solved
     return water_path(state.plant, solved, marks, tags_in(units, solved.meter_factor))
-
-
-def _still(plant: Plant, marks: dict[str, Word]) -> WaterPath:
-    def drawn(part: Part) -> PathPart:
-        if isinstance(part, Cartridge):
-            return _marked(
-                PathPart(
-                    "cartridge-carbon" if part.media == "carbon" else "cartridge-sediment", part.name, key=part.key
-                )
-            )
-        return _marked(PathPart(KINDS[type(part)], part.name, size_text(part), key=part.key))
-
-    def _marked(part: PathPart) -> PathPart:
-        word = marks.get(part.key)
-        return replace(part, tag=Tag((), word)) if word else part
-
-    kind, name = SOURCES[plant.supply.kind]
-    source = _marked(PathPart(kind, name, key="supply"))
-    return WaterPath(
-        feed=(source, *map(drawn, plant.feed)),
-        membranes=tuple(
-            tuple(_marked(PathPart("membrane", one.name, one.nominal, key=one.key)) for one in stage)
-            for stage in plant.stages
-        ),
-        drain=tuple(map(drawn, plant.drain)) if plant.stages else (),
-        product=(*map(drawn, plant.product), PathPart("brush", "brush", key="brush")),
-    )
 
 
 # ---- what is wrong, and where ----

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from threading import Lock
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -14,7 +13,6 @@ from rinsewright.errors import NoWorkingState
 from rinsewright.planning import SEED
 from rinsewright.planning.year_result import YearResult
 from rinsewright.store.rows import Version
-from rinsewright.web.engine import Engine
 from rinsewright.web.forms import REFUSED, Typed, posted
 from rinsewright.web.runs import Asked, Busy, Run, Runs
 from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
@@ -23,7 +21,6 @@ from rinsewright.web.year_reading import YearReading, read_year
 
 YEARS = ("20", "100", "500")
 MOST_SEED = 2**32 - 1
-_making = Lock()
 
 
 @dataclass(frozen=True)
@@ -74,20 +71,9 @@ class OnlyDrawing:
 
 
 def runs_of(request: Request) -> Runs:
-    """The runs of this app; what they find goes to what the engine remembers."""
-    state = request.app.state
-    with _making:
-        if not hasattr(state, "runs"):
-            engine = engine_of(request)
-            state.runs = Runs(lambda run: keep(engine, run))
-        runs: Runs = state.runs
-        return runs
-
-
-def keep(engine: Engine, run: Run) -> None:
-    """Remember what a run has found, as if the engine had been asked here."""
-    asked, result = run.asked, run.result
-    engine.shelf.get(("year", asked.toml, asked.members, asked.seed), lambda: result)
+    """The runs of this app."""
+    runs: Runs = request.app.state.runs
+    return runs
 
 
 def show(request: Request) -> Response:
