@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rinsewright.cli.options import add_book
 from rinsewright.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -28,15 +29,6 @@ def add(commands: Any) -> None:
     command.add_argument("place", metavar="PLACE", help="the backup's file or the export's folder")
     add_book(command)
     command.set_defaults(run=run)
-
-
-def add_book(command: argparse.ArgumentParser) -> None:
-    """--book, where the book is."""
-    command.add_argument(
-        "--book",
-        metavar="WHERE",
-        help="the book: a file, or postgresql://user@server/database (else book.sqlite in your data folder)",
-    )
 
 
 def run(options: argparse.Namespace) -> None:

@@ -66,3 +66,12 @@ def whole(low: int, high: int, unit: str) -> Callable[[str], int]:
         return value
 
     return read
+
+
+def add_book(command: argparse.ArgumentParser) -> None:
+    """--book, where the book is."""
+    command.add_argument(
+        "--book",
+        metavar="WHERE",
+        help="the book: a file, or postgresql://user@server/database (else book.sqlite in your data folder)",
+    )

@@ -6,7 +6,7 @@ import argparse
 import contextlib
 from typing import TYPE_CHECKING, Any
 
-from rinsewright.cli.options import whole
+from rinsewright.cli.options import add_book, whole
 
 if TYPE_CHECKING:
     import socket
@@ -20,7 +20,7 @@ HERE = "127.0.0.1"  # never the network: this machine only
 def add(commands: Any) -> None:
     """Put the command into the grammar."""
     command = commands.add_parser("serve", help="the app, in the browser of this machine")
-    command.add_argument("--book", metavar="WHERE", help="the book to keep: a file or a postgresql:// address")
+    add_book(command)
     command.add_argument("--port", type=whole(1, 65535, ""), default=PORT, help=f"the port to listen on ({PORT})")
     command.add_argument("--no-browser", action="store_true", help="open no browser")
     command.set_defaults(run=run)

@@ -54,9 +54,9 @@ def inks() -> Mapping[str, str]:
 @cache
 def _picture_style(look: str) -> str:
     """The page's style of pictures of one look, for a renderer that knows no variables and shows every picture."""
-    rules = [_template("drawing.css")]
+    rules, pages = [_template("drawing.css")], _template("paper.css") + _template("answer.css")
     for name in look.split():
-        rules += re.findall(rf"^\.{re.escape(name)}(?: [^{{]*)? \{{.*\}}$", _template("paper.css"), re.MULTILINE)
+        rules += re.findall(rf"^\.{re.escape(name)}(?: [^{{]*)? \{{.*\}}$", pages, re.MULTILINE)
     css = re.sub(r"font-family:[^;}]*", f"font-family: '{FACE}'", "\n".join(rules))
     return _fixed(re.sub(r"display:[^;}]*;?", "", css))
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rinsewright.planning.starting import GUESS, is_guess
 from rinsewright.site.document import SiteDocument
+from rinsewright.web.lines import table_at
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -62,22 +63,12 @@ def _unguess(item: Any) -> None:
         item.trivia.comment_ws = item.trivia.comment = ""
 
 
-def _table(document: Any, *names: str) -> Any:
-    import tomlkit
-
-    for name in names:
-        if name not in document:
-            document[name] = tomlkit.table()
-        document = document[name]
-    return document
-
-
 def _meter(document: Any, value: float, before: float | None) -> None:
-    _set(_table(document, "water", "field"), "meter_ppm", value)
+    _set(table_at(document, ("water", "field")), "meter_ppm", value)
 
 
 def _coldest(document: Any, value: float, before: float | None) -> None:
-    season = _table(document, "water", "season")
+    season = table_at(document, ("water", "season"))
     _set(season, "coldest_c", value)
     if "warmest_c" not in season:
         _set(season, "warmest_c", max(value, float(document["water"]["temperature_c"])))
@@ -97,7 +88,7 @@ def _tests(document: Any) -> Any:
     """The running tests; one to be filled in where there is none."""
     import tomlkit
 
-    supply = _table(document, "supply")
+    supply = table_at(document, ("supply",))
     if not supply.get("flowing"):
         test = tomlkit.inline_table()
         test.update({"flow_l_min": 10.0, "pressure_bar": 3.0})

@@ -20,7 +20,7 @@ from rinsewright.site.schema import IonsMgL, SupplyTable, WaterTable
 from rinsewright.web.forms import REFUSED, Typed, posted
 from rinsewright.web.lines import table_at
 from rinsewright.web.pages.parts import Seen, keep, made_from_of, seen_of, table_of, what_changed
-from rinsewright.web.pages.reports import Row, decoded, read_report, workbook_text
+from rinsewright.web.reports import Row, decoded, read_report, workbook_text
 from rinsewright.web.tables import TableForm, form_of, read, write
 from rinsewright.web.units import Units
 from rinsewright.web.view import back_to, engine_of, page

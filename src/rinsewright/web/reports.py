@@ -58,9 +58,10 @@ ATOMS: Final[dict[str, float]] = {  # g/mol, from the masses of the ions
 EQUIVALENTS: Final = {"CaCO3": 2, "CaO": 2, "Ca": 2, "Mg": 2, "HCO3": 1, "CO3": 2}  # a mole of alkalinity or hardness
 COUNTED: Final = {"NO3": "N", "NH4": "N", "PO4": "P", "SO4": "S", "SiO2": "Si"}  # the atom that names the ion
 WRITTEN_AS: Final = {"HCO3": "HCO3", "hardness": "CaCO3"}  # how the site file takes what is counted in equivalents
-FRENCH_DEGREE: Final = 10.0  # mg/L as CaCO3, by definition
-GERMAN_DEGREE: Final = 10.0  # mg/L as CaO, by definition
-ENGLISH_DEGREE: Final = 64.79891 / 4.54609  # mg/L as CaCO3: a grain in an imperial gallon, by definition
+# Degrees of hardness, by definition (from memory).
+FRENCH_DEGREE: Final = 10.0  # mg/L as CaCO3
+GERMAN_DEGREE: Final = 10.0  # mg/L as CaO
+ENGLISH_DEGREE: Final = 64.79891 / 4.54609  # mg/L as CaCO3: a grain in an imperial gallon
 
 
 def atoms_of(formula: str) -> dict[str, int]:
