@@ -20,6 +20,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlencode, urlsplit
 
 SITE = "/sites/tern-quay-yard"
 PAGES = ("plant", "tap", "year", "build", "unpacking", "first-run", "papers", "start", "versions")
@@ -50,17 +51,21 @@ class Visitor:
         self.host = f"127.0.0.1:{port}"
         self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
 
-    def ask(self, path: str, method: str = "GET", **headers: str) -> tuple[bytes, float]:
-        """What it answers, and after how many seconds."""
+    def ask(self, path: str, form: dict[str, str] | None = None, **headers: str) -> tuple[bytes, float]:
+        """What it answers, a form with the page that it leads to, and after how many seconds."""
         started = time.perf_counter()
-        origin = {"Origin": f"http://{self.host}"}
-        self.connection.request(
-            method, path, headers={**origin, **{k.replace("_", "-"): v for k, v in headers.items()}}
-        )
+        named = {"Origin": f"http://{self.host}", **{key.replace("_", "-"): value for key, value in headers.items()}}
+        if form is None:
+            self.connection.request("GET", path, headers=named)
+        else:
+            named["Content-Type"] = "application/x-www-form-urlencoded"
+            self.connection.request("POST", path, urlencode(form), named)
         answer = self.connection.getresponse()
         body = answer.read()
         if answer.status >= 400:
             raise SystemExit(f"{path}: {answer.status}")
+        if answer.status == 303:
+            body = self.ask(urlsplit(answer.headers["Location"]).path)[0]
         return body, time.perf_counter() - started
 
 
@@ -75,7 +80,10 @@ def lines(count: int) -> Iterator[str]:
         visitor = Visitor(port)
         yield f"start of the app until it listens{'':14s} {start:8.2f} s"
         yield f"first page after the start, without a site{'':5s} {visitor.ask('/')[1]:8.3f} s"
-        visitor.ask("/sites/example", "POST")
+        answers = {"meter": "305", "pressure": "3.4", "flow": "12", "coldest": "5", "has": "nothing", "size": "4040"}
+        waits = [visitor.ask("/start", {**answers, "litres": f"{300 + step}"})[1] for step in range(6)]
+        yield f"five answers to the page with the answer: first {waits[0]:.2f} s, then up to {max(waits[1:]):.2f} s"
+        visitor.ask("/sites/example", {})
         yield f"first page of the example's plant{'':14s} {visitor.ask(f'{SITE}/plant')[1]:8.3f} s"
         rng = random.Random(1)
         waits = []

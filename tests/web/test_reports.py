@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rinsewright.errors import InputError
-from rinsewright.web.pages import reports
-from rinsewright.web.pages.reports import Row, factor, key_of, milligrams, number_in, read_report
+from rinsewright.web import reports
+from rinsewright.web.reports import Row, factor, key_of, milligrams, number_in, read_report
 
 LOOSE = """Calcium 104 mg/l
 Magnesium: 4.5 mg/l Mg
