@@ -21,11 +21,11 @@ def sheet(name: str) -> str:
     return plan_page(SAMPLES[name]())
 
 
-EVERY_TIME = ("tern-quay", "mill-loft")
+EVERY_TIME = ("tern-quay",)
 
 
 def tiered(name: str) -> Any:
-    """Two samples are opened every time, the others in the longer tier."""
+    """One sample is opened every time, the others in the longer tier."""
     return pytest.param(name, marks=() if name in EVERY_TIME else pytest.mark.longer)
 
 

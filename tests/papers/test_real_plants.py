@@ -101,7 +101,8 @@ def show(plant: Path, browser: Browser, tmp_path: Path) -> Any:
         yield opened
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.longer)])
+@pytest.mark.longer
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_in_a_browser(show: Shown, scheme: str) -> None:
     page = show(360, scheme)
     for width in (360, 1280):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import pytest
@@ -12,8 +13,13 @@ from tests.cases.running import ROOT, SITES
 DEMO = (ROOT / "examples" / "tern-quay.toml").read_text(encoding="utf-8")
 
 
+@cache
+def planned(text: str) -> dict[str, Any]:
+    return Site.loads(text).plan().answer()
+
+
 def alone(text: str = DEMO) -> dict[str, Any]:
-    found = Site.loads(text).plan().answer()["resin_alone"]
+    found = planned(text)["resin_alone"]
     assert found is not None
     return dict(found)
 
@@ -28,7 +34,7 @@ def priced(text: str, key: str, value: str | None) -> str:
 
 def test_litres_are_changes_of_the_vessel_and_lie_where_the_trade_finds_them() -> None:
     """Litres × ppm over litres of resin: 15,000 to 30,000 at a factor of 0.5 (common practice, no source)."""
-    found, plan = alone(), Site.loads(DEMO).plan().answer()
+    found, plan = alone(), planned(DEMO)
     assert found["resin_litres_per_year"] == pytest.approx(7.0 * found["changes_per_year"])
     delivered = 1e3 * plan["year"]["cost"]["value"] / plan["year"]["cost_per_m3"]["value"]
     per_litre = delivered * plan["today"]["feed"]["meter_ppm"] / found["resin_litres_per_year"]
@@ -36,7 +42,7 @@ def test_litres_are_changes_of_the_vessel_and_lie_where_the_trade_finds_them() -
 
 
 def test_cost_is_water_resin_and_visits() -> None:
-    found, plan = alone(), Site.loads(DEMO).plan().answer()
+    found, plan = alone(), planned(DEMO)
     prices = {key: price(key) for key in ("water_per_m3", "resin_per_l", "labour_per_hour", "visit_hours")}
     delivered = plan["year"]["cost"]["value"] / plan["year"]["cost_per_m3"]["value"]
     expected = delivered * prices["water_per_m3"] + found["resin_litres_per_year"] * prices["resin_per_l"]

@@ -12,7 +12,7 @@ from rinsewright.store.book import Book
 from rinsewright.web.engine import Engine
 from rinsewright.web.issuing import issue
 
-from ..papers.opened import LOOKS, assert_axe_finds_nothing, assert_nothing_scrolls_sideways
+from ..papers.opened import assert_axe_finds_nothing, assert_nothing_scrolls_sideways
 from .served import DEMO, SLUG, served
 
 PAGES = {
@@ -84,7 +84,8 @@ def watched(browser: Browser, address: str) -> Iterator[Watched]:
     assert found.wrong == []
 
 
-@pytest.mark.parametrize(("width", "scheme"), LOOKS)
+@pytest.mark.longer
+@pytest.mark.parametrize(("width", "scheme"), [(360, "dark"), (1280, "light"), (1280, "dark")])
 @pytest.mark.parametrize("name", [name for name in PAGES if name != "year"])  # test_year folds it open too
 def test_axe_finds_nothing(watched: Watched, name: str, width: int, scheme: str) -> None:
     watched.expected = {404} if name == "refusal" else set()
@@ -102,7 +103,9 @@ SMALL = """() => [...document.querySelectorAll("a, button, summary, input:not([t
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_a_page_is_light_and_made_for_a_thumb(watched: Watched, name: str, record_property) -> None:
+def test_a_page_is_light_made_for_a_thumb_and_open_to_all(
+    watched: Watched, name: str, record_property
+) -> None:
     watched.expected = {404} if name == "refusal" else set()
     page = watched.open(PAGES[name])
     weight = page.evaluate(
@@ -113,6 +116,9 @@ def test_a_page_is_light_and_made_for_a_thumb(watched: Watched, name: str, recor
     assert 1000 < weight < LIGHTEST
     assert page.evaluate(SMALL) == []
     assert_nothing_scrolls_sideways(page)
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.evaluate("document.querySelectorAll('details').forEach((one) => one.open = true)")
+    assert_axe_finds_nothing(page)
 
 
 def test_from_five_questions_to_an_answer(watched: Watched) -> None:

@@ -415,7 +415,7 @@ def test_what_makes_no_plant_is_not_taken_out(client: TestClient, book: Book) ->
 # ---- in a browser ----
 
 
-@pytest.fixture(params=[(360, "light"), (1280, "dark")])
+@pytest.fixture(params=[(360, "light"), pytest.param((1280, "dark"), marks=pytest.mark.longer)])
 def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iterator[Page]:
     with served(book) as address:
         width, scheme = request.param

@@ -253,7 +253,7 @@ def test_a_file_that_is_none_of_them_is_refused(client: TestClient) -> None:
 # ---- in a browser ----
 
 
-@pytest.fixture(params=[(360, "light"), (1280, "dark")])
+@pytest.fixture(params=[(360, "light"), pytest.param((1280, "dark"), marks=pytest.mark.longer)])
 def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iterator[Page]:
     width, scheme = request.param
     with served(book) as address:
