@@ -103,9 +103,7 @@ SMALL = """() => [...document.querySelectorAll("a, button, summary, input:not([t
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_a_page_is_light_made_for_a_thumb_and_open_to_all(
-    watched: Watched, name: str, record_property
-) -> None:
+def test_a_page_is_light_made_for_a_thumb_and_open_to_all(watched: Watched, name: str, record_property) -> None:
     watched.expected = {404} if name == "refusal" else set()
     page = watched.open(PAGES[name])
     weight = page.evaluate(
