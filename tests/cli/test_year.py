@@ -116,9 +116,9 @@ def test_stopped_while_computing(asked, monkeypatch, capsys, tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("at", ["year_page", "year_pdf", "hour_lines"])
+@pytest.mark.parametrize("at", ["year.year_page", "pages.page_pdf", "year.hour_lines"])
 def test_stopped_while_writing_leaves_nothing(asked, monkeypatch, capsys, tmp_path, at):
-    monkeypatch.setattr(f"rinsewright.jobs.year.{at}", stopped)
+    monkeypatch.setattr(f"rinsewright.jobs.{at}", stopped)
     (tmp_path / "old").mkdir()
     (tmp_path / "old" / "year.html").write_text("old")
     assert main(["year", str(DEMO), "--out", str(tmp_path / "new")]) == 130

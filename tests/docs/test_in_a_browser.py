@@ -48,6 +48,7 @@ def test_no_page_is_wider_than_a_small_phone(site: Path, browser: Browser) -> No
     context.close()
 
 
+@pytest.mark.longer
 def test_light_and_dark_differ_and_print_is_on_white(site: Path, browser: Browser) -> None:
     def paper(scheme: str, media: str) -> str:
         context = browser.new_context(color_scheme=scheme)  # type: ignore[arg-type]

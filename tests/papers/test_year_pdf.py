@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from rinsewright.papers import year_page, year_pdf
+from rinsewright.papers import page_pdf, year_page
 from rinsewright.planning.year_result import YearResult
 
 from .printed import assert_numbers_in_order, printed, typesetters_letters, without_switches
@@ -17,6 +17,13 @@ from .test_plan_pdf import A4, claims_accessibility, squeezed
 from .years import YEARS, a_year
 
 PAGES = {name: year_page(make()) for name, make in YEARS.items()}
+
+
+def year_pdf(result: YearResult, page: str | None = None) -> bytes:
+    """The year's sheet in print; ``page`` if it is made already."""
+    return page_pdf(year_page(result) if page is None else page, result.site_name, "year")
+
+
 FILES = {name: year_pdf(make(), PAGES[name]) for name, make in YEARS.items()}
 PRINTED = {name: printed(file) for name, file in FILES.items()}
 

@@ -361,6 +361,7 @@ def test_drawing_is_stopped_by_a_touch(quiet: Page, address: str) -> None:
     assert quiet.get_by_role("button", name="Draw them").is_visible()
 
 
+@pytest.mark.longer  # by day at a phone's width, unfolded: test_in_a_browser, every time
 @pytest.mark.parametrize(("width", "scheme"), LOOKS)
 def test_axe_finds_nothing_folded_or_open(browser: Browser, address: str, width: int, scheme: str) -> None:
     context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]

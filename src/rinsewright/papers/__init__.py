@@ -10,7 +10,7 @@ from rinsewright.papers.content import (
     TemperatureRow,
     WaterPath,
 )
-from rinsewright.papers.pdf import plan_pdf, year_pdf
+from rinsewright.papers.pdf import page_pdf, plan_pdf
 from rinsewright.papers.plan import plan_page
 from rinsewright.papers.year import year_page
 
@@ -21,8 +21,8 @@ __all__ = [
     "Tag",
     "TemperatureRow",
     "WaterPath",
+    "page_pdf",
     "plan_page",
     "plan_pdf",
     "year_page",
-    "year_pdf",
 ]

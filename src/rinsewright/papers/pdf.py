@@ -1,4 +1,4 @@
-"""Sheets on A4: the pages of :mod:`rinsewright.papers.plan` and :mod:`rinsewright.papers.year`, set for print."""
+"""Sheets on A4: finished pages, set for print."""
 
 from __future__ import annotations
 
@@ -11,8 +11,6 @@ from rinsewright.papers.drawing import WIDEST, draw_wide
 from rinsewright.papers.drawing.lettering import describe
 from rinsewright.papers.outline import FACE, Node, outline, picture, printable
 from rinsewright.papers.plan import plan_page
-from rinsewright.papers.year import year_page
-from rinsewright.planning.year_result import YearResult
 
 ACCESSIBLE: Literal["ua-1"] = "ua-1"
 NO_SUCH_LETTER = "could not be displayed"  # how the typesetter refuses, under PDF/UA, a letter that no font has
@@ -25,11 +23,6 @@ def plan_pdf(paper: PlanPaper, page: str | None = None) -> bytes:
     letters that the fonts lack, they are printed as boxes, and the file, though tagged, does not claim PDF/UA-1.
     """
     return typeset(print_tree(paper, plan_page(paper) if page is None else page))[0]
-
-
-def year_pdf(result: YearResult, page: str | None = None) -> bytes:
-    """The year's sheet as a tagged PDF, in the same way; ``page`` is :func:`rinsewright.papers.year_page` of it."""
-    return page_pdf(year_page(result) if page is None else page, result.site_name, "year")
 
 
 def page_pdf(page: str, site_name: str, title: str) -> bytes:
