@@ -17,7 +17,7 @@ from starlette.testclient import TestClient
 
 from rinsewright.store.book import Book
 
-from .served import SLUG, served
+from .served import SLUG, Signal, served
 
 HOME = f"/sites/{SLUG}/first-run"
 TYPED = {"tap_meter_ppm": "305", "membrane_bar": "3,4", "product_l_min": "2.9"}
@@ -25,8 +25,13 @@ READ = {"tap_meter_ppm": 305.0, "membrane_bar": 3.4, "product_l_min": 2.9}
 
 
 @pytest.fixture
-def app(book: Book) -> Iterator[str]:
-    with served(book) as address:
+def signal() -> Signal:
+    return Signal()
+
+
+@pytest.fixture
+def app(book: Book, signal: Signal) -> Iterator[str]:
+    with served(book, signal=signal) as address:
         yield address
 
 
@@ -66,18 +71,6 @@ def visited(page: Page, address: str) -> None:
     until(lambda: bool(page.evaluate(kept)), page)
 
 
-def cut(context: BrowserContext) -> None:
-    """No signal. A page that is just being loaded can slip through the browser's switch, so nothing is sent either."""
-    context.set_offline(True)
-    context.route("**/*", lambda route: route.abort() if route.request.method == "POST" else route.continue_())
-
-
-def mend(context: BrowserContext) -> None:
-    """Signal again."""
-    context.unroute_all(behavior="wait")
-    context.set_offline(False)
-
-
 def nothing_for_axe(page: Page) -> None:
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
@@ -92,12 +85,12 @@ def typed(page: Page, readings: dict[str, str]) -> None:
         card.locator(".action").click()
 
 
-def test_the_cut_in_the_middle(app: str, book: Book, context: BrowserContext) -> None:
+def test_the_cut_in_the_middle(app: str, book: Book, context: BrowserContext, signal: Signal) -> None:
     """Three readings without signal, the page loaded anew, signal again: three rows, each as it was typed."""
     book.begin_first_run(SLUG, 12.0, 4.0, None)
     page = context.new_page()
     visited(page, f"{app}{HOME}/1")
-    cut(context)
+    signal.cut(context)
     typed(page, TYPED)
     assert waiting(page) == 3
     expect(page.locator("#outbox")).to_contain_text("3 wait to be sent")
@@ -109,7 +102,7 @@ def test_the_cut_in_the_middle(app: str, book: Book, context: BrowserContext) ->
     nothing_for_axe(page)
     assert rows(book) == []
 
-    mend(context)
+    signal.mend(context)
     until(lambda: waiting(page) == 0, page)
     assert rows(book) == list(READ.items())
     expect(page.locator("#sheet .first")).to_contain_text("Everything measured")
@@ -149,15 +142,15 @@ def test_the_answer_is_lost(app: str, book: Book, context: BrowserContext) -> No
 
 
 @pytest.mark.longer
-def test_two_open_pages_send_it_once(app: str, book: Book, context: BrowserContext) -> None:
+def test_two_open_pages_send_it_once(app: str, book: Book, context: BrowserContext, signal: Signal) -> None:
     book.begin_first_run(SLUG, 12.0, 4.0, None)
     one, two = context.new_page(), context.new_page()
     visited(one, f"{app}{HOME}/1")
     visited(two, f"{app}{HOME}/1")
-    cut(context)
+    signal.cut(context)
     typed(one, TYPED)
     assert waiting(two) == 3
-    mend(context)  # both hear of it
+    signal.mend(context)  # both hear of it
     until(lambda: waiting(one) == waiting(two) == 0, one)
     assert sorted(rows(book)) == sorted(READ.items())
 
@@ -199,11 +192,11 @@ def test_something_else_answers_in_the_apps_place(app: str, book: Book, context:
     assert rows(book) == [("tap_meter_ppm", 305.0)]
 
 
-def test_judged_on_the_phone_and_then_by_the_app(app: str, book: Book, context: BrowserContext) -> None:
+def test_judged_on_the_phone_and_then_by_the_app(app: str, book: Book, context: BrowserContext, signal: Signal) -> None:
     book.begin_first_run(SLUG, 12.0, 4.0, None)
     page = context.new_page()
     visited(page, f"{app}{HOME}/1")
-    cut(context)
+    signal.cut(context)
     field, judged = page.locator("#f-tap_meter_ppm"), page.locator("#judged-tap_meter_ppm")
     for value, says in {"305": "Inside the band", "420": "Outside the band"}.items():
         field.fill(value)
@@ -211,19 +204,19 @@ def test_judged_on_the_phone_and_then_by_the_app(app: str, book: Book, context: 
         expect(judged).to_contain_text("Judged on the phone, without narrowing")
     page.reload()  # what was typed and not yet kept stands there again
     expect(field).to_have_value("420")
-    mend(context)
+    signal.mend(context)
     field.fill("435")
     expect(judged).to_contain_text("what a meter with factor 0.7 shows")
     assert rows(book) == []
 
 
 @pytest.mark.longer
-def test_begun_without_signal(app: str, book: Book, context: BrowserContext) -> None:
+def test_begun_without_signal(app: str, book: Book, context: BrowserContext, signal: Signal) -> None:
     """The bands come from the table that came with the page, and are the engine's to a few per cent."""
     page = context.new_page()
     visited(page, f"{app}{HOME}")
     until(lambda: bool(page.evaluate("caches.match(location.pathname + '/table').then(Boolean)")), page)
-    cut(context)
+    signal.cut(context)
     page.reload()
     page.locator("[name=temperature]").fill("9.5")
     page.locator("[name=running]").fill("3.7")
@@ -239,7 +232,7 @@ def test_begun_without_signal(app: str, book: Book, context: BrowserContext) -> 
     nothing_for_axe(page)
     assert book.first_runs(SLUG) == []
 
-    mend(context)
+    signal.mend(context)
     page.wait_for_url(re.compile(rf"{HOME}/1(#.*)?$"))
     (run,) = book.first_runs(SLUG)
     assert (run.temperature_c, run.running_bar) == pytest.approx((9.5, 3.7))
@@ -288,10 +281,10 @@ def test_what_the_app_refuses_is_said_and_stays_until_it_is_thrown_away(
     expect(strip).to_be_empty()
 
 
-def test_ticks_of_the_unpacking_check(app: str, book: Book, context: BrowserContext) -> None:
+def test_ticks_of_the_unpacking_check(app: str, book: Book, context: BrowserContext, signal: Signal) -> None:
     page = context.new_page()
     visited(page, f"{app}/sites/{SLUG}/unpacking")
-    cut(context)
+    signal.cut(context)
     boxes = page.locator("input[data-tick]")
     keys = [boxes.nth(n).get_attribute("data-key") for n in range(3)]
     for n in range(3):
@@ -299,26 +292,26 @@ def test_ticks_of_the_unpacking_check(app: str, book: Book, context: BrowserCont
     boxes.nth(1).uncheck()
     page.reload()
     assert [boxes.nth(n).is_checked() for n in range(3)] == [True, False, True]
-    mend(context)
+    signal.mend(context)
     until(lambda: waiting(page) == 0, page)
     assert book.ticks(SLUG, "unpacking") == {keys[0]: True, keys[1]: False, keys[2]: True}
     assert len(rows(book, "tick")) == 4
 
 
-def test_the_build_goes_on_step_by_step(app: str, book: Book, context: BrowserContext) -> None:
+def test_the_build_goes_on_step_by_step(app: str, book: Book, context: BrowserContext, signal: Signal) -> None:
     page = context.new_page()
     visited(page, f"{app}/sites/{SLUG}/build")
     third = "caches.open('pages').then(pages => pages.match(location.pathname + '?step=3')).then(Boolean)"
     until(lambda: bool(page.evaluate(third)), page)  # steps that were not visited are kept too
     titles = [page.locator("h1").inner_text()]
-    cut(context)
+    signal.cut(context)
     for number in (2, 3):
         page.locator("form[data-tick] .action").click()
         page.wait_for_url(f"**/build?step={number}")
         titles.append(page.locator("h1").inner_text())
     assert len(set(titles)) == 3
     assert waiting(page) == 2
-    mend(context)
+    signal.mend(context)
     until(lambda: waiting(page) == 0, page)
     assert sorted(book.ticks(SLUG, "build").values()) == [True, True]
     page.goto(f"{app}/sites/{SLUG}/build")
@@ -327,11 +320,11 @@ def test_the_build_goes_on_step_by_step(app: str, book: Book, context: BrowserCo
 
 @pytest.mark.longer
 def test_a_page_that_is_not_kept_says_so_and_names_those_that_are(
-    app: str, book: Book, context: BrowserContext
+    app: str, book: Book, context: BrowserContext, signal: Signal
 ) -> None:
     page = context.new_page()
     visited(page, f"{app}{HOME}")
-    cut(context)
+    signal.cut(context)
     page.goto(f"{app}/sites/{SLUG}/plant")
     expect(page.locator("h1")).to_have_text("No signal")
     nothing_for_axe(page)

@@ -10,11 +10,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Locator, Page, Route, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from rinsewright.store.book import Book
 
-from .served import served
+from .served import Signal, served
 
 ANSWERS = {"meter": "305", "pressure": "3.4", "flow": "12", "litres": "320", "coldest": "5"}
 WIDTHS = {"phone": (360, 740), "desk": (1280, 800)}
@@ -29,8 +29,13 @@ def book(tmp_path: Path) -> Iterator[Book]:
 
 
 @pytest.fixture
-def address(book: Book) -> Iterator[str]:
-    with served(book) as where:
+def signal() -> Signal:
+    return Signal()
+
+
+@pytest.fixture
+def address(book: Book, signal: Signal) -> Iterator[str]:
+    with served(book, signal=signal) as where:
         yield where
 
 
@@ -227,14 +232,7 @@ def test_with_keys_alone(opened: Opened, book: Book) -> None:
     expect(page.locator(".documents li")).to_have_count(1)
 
 
-def without_sending(route: Route) -> None:
-    if route.request.method == "POST":
-        route.abort()
-    else:
-        route.fallback()
-
-
-def test_with_the_connection_cut_in_the_middle(opened: Opened, book: Book) -> None:
+def test_with_the_connection_cut_in_the_middle(opened: Opened, book: Book, signal: Signal) -> None:
     """Ticks and readings made without signal stay, also over a reload, and arrive once."""
     page = opened("phone")
     answer_the_questions(page)
@@ -248,8 +246,7 @@ def test_with_the_connection_cut_in_the_middle(opened: Opened, book: Book) -> No
     page.reload()  # kept by the worker
     page.wait_for_load_state("networkidle")
 
-    page.context.set_offline(True)
-    page.context.route("**/*", without_sending)  # a request on its way when the signal goes may still get through
+    signal.cut(page.context)
     read_all(page, some)
     page.reload()
     for key in some:
@@ -257,9 +254,7 @@ def test_with_the_connection_cut_in_the_middle(opened: Opened, book: Book) -> No
     (run,) = book.first_runs(SLUG)
     assert book.readings(run.id) == {}
 
-    page.context.unroute("**/*", without_sending)
-    page.context.set_offline(False)
-    page.evaluate("dispatchEvent(new Event('online'))")
+    signal.mend(page.context)
     expect(page.locator("#outbox p")).to_have_count(0, timeout=20_000)
     assert set(book.readings(run.id)) == set(some)
     rest = {key: value for key, value in readings.items() if key not in some}

@@ -19,11 +19,18 @@ addEventListener("activate", (event) => event.waitUntil(clients.claim()));
 
 const fromShell = async (request) => (await caches.match(request)) ?? fetch(request);
 
+/* What the app answers. A gateway that says the app is not to be had (RFC 9110, 15.6.3 to 15.6.5) is no signal. */
+const fromApp = async (request) => {
+  const answer = await fetch(request);
+  if ([502, 503, 504].includes(answer.status)) throw new TypeError("the app is not to be had");
+  return answer;
+};
+
 /* From the app, and kept; from what is kept where the app does not answer. */
 const freshOrKept = async (event) => {
   const pages = await caches.open(PAGES);
   const kept = await pages.match(event.request.url);
-  const fetched = fetch(event.request).then(async (answer) => {
+  const fetched = fromApp(event.request).then(async (answer) => {
     if (answer.ok && !answer.redirected) await pages.put(event.request.url, answer.clone());
     return answer;
   });
@@ -45,7 +52,7 @@ addEventListener("fetch", (event) => {
   if (request.method !== "GET" || origin !== location.origin) return;
   if (pathname.startsWith("/static/")) event.respondWith(fromShell(request));
   else if (FIELD.test(pathname) && !request.headers.has("X-Fragment")) event.respondWith(freshOrKept(event));
-  else if (request.mode === "navigate") event.respondWith(fetch(request).catch(() => withoutSignal(request)));
+  else if (request.mode === "navigate") event.respondWith(fromApp(request).catch(() => withoutSignal(request)));
 });
 
 /* A page names others that will be wanted after it. */
