@@ -13,6 +13,7 @@ from rinsewright.planning.verdicts import demand, drain, keeping, lines, money, 
 from rinsewright.water.scaling import THRESHOLDS
 
 ORDER = ("fine", "look", "stop")
+ABOUT = {"state": "a working state", "year": "the year", "site": "the site"}
 MODULES: tuple[ModuleType, ...] = (demand, lines, drain, tap, keeping, money)
 
 INTRO = """
@@ -20,6 +21,9 @@ A plan looks at these things and says of each one word: *fine*, *look* (worth a 
 the reason and the next thing to do. A subject that does not concern the plant is not mentioned. The limits stand as the
 code has them; where no source is named they are common practice or our own judgement. Beside these rules, what is
 written in the reasons (a part's own rating, a demand) may make the word sterner.
+
+What is about *a working state* a plan judges today, or in the coldest or the warmest water where that is worse; the
+app judges it where its sliders are.
 """
 
 
@@ -40,11 +44,11 @@ def verdicts() -> str:
 def _module(module: ModuleType) -> Iterator[str]:
     yield f"## {(module.__doc__ or '').strip().rstrip('.')}"
     rows = []
-    for rule in module.RULES:
+    for rule, about in module.RULES.items():
         tree = ast.parse(textwrap.dedent(inspect.getsource(rule)))
         said = ", ".join(map(code, words(tree)))
-        rows.append(("; ".join(subjects(tree)), doc(rule), said, "; ".join(limits(tree))))
-    yield table(("Subject", "What is judged", "Words", "Limits"), rows)
+        rows.append(("; ".join(subjects(tree)), doc(rule), ABOUT[about], said, "; ".join(limits(tree))))
+    yield table(("Subject", "What is judged", "About", "Words", "Limits"), rows)
 
 
 def subjects(rule: ast.AST) -> list[str]:

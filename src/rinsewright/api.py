@@ -244,7 +244,8 @@ class Site:
     def _plant_at(self, standing_bar: float | None) -> Plant:
         if standing_bar is None:
             return self.plant
-        return replace(self.plant, supply=replace(self.plant.supply, standing_pa=standing_bar * BAR))
+        supply = replace(self.plant.supply, standing_pa=standing_bar * BAR, standing_estimated=False)
+        return replace(self.plant, supply=supply)
 
     def _placed(self, reason: NoWorkingState) -> NoWorkingState:
         """The same refusal with file and line before it, as every message has them."""

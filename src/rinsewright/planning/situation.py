@@ -16,13 +16,17 @@ from rinsewright.site.build import DemandInput, WaterInput
 from rinsewright.solve.result import Solved
 from rinsewright.water.state import Water
 
+TODAY, COLDEST, WARMEST = "today", "on the coldest day", "on the warmest day"
+LIKE_THIS = "like this"  # at a temperature and pressure that somebody chose
+
 
 @dataclass(frozen=True)
 class Operating:
-    """The plant at one water temperature: its working state, or why it has none."""
+    """The plant at one water temperature: its working state, or why it has none. ``when`` says it in a sentence."""
 
     temperature_c: float
     state: Solved | NoWorkingState
+    when: str
 
     @property
     def solved(self) -> Solved | None:
@@ -84,6 +88,16 @@ class Situation:
         yield "today", self.today
         yield "coldest", self.coldest
         yield "warmest", self.warmest
+
+    @property
+    def cold(self) -> Operating:
+        """The coldest water, or today's where the plant does not work in that."""
+        return self.coldest if self.coldest.solved else self.today
+
+    @property
+    def warm(self) -> Operating:
+        """The warmest water, or today's where the plant does not work in that."""
+        return self.warmest if self.warmest.solved else self.today
 
     def told(self, point: Operating) -> dict[str, Any] | None:
         """One of the points as the contract's object, with the hours that an average working day's water takes."""

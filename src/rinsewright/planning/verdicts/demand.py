@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from rinsewright.errors import NoWorkingState
-from rinsewright.planning.situation import Situation
-from rinsewright.planning.verdicts.word import Verdict, Word
+from rinsewright.planning.situation import COLDEST, Situation
+from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word
+from rinsewright.plant.product.line import Blend
 from rinsewright.quantities import L_MIN
 
 
@@ -24,8 +25,8 @@ def works_all_year(s: Situation) -> Verdict | None:
 
 def enough_in_winter(s: Situation) -> Verdict | None:
     """Time to make an average working day's water, against the hours in which the tap is open."""
-    litres = s.working_day_litres
-    hours = s.coldest.fill_hours(litres * 1e-3) if litres else None
+    litres, point = s.working_day_litres, s.coldest
+    hours = point.fill_hours(litres * 1e-3) if litres else None
     if s.plant.tank is None or litres is None or hours is None:
         return None
     window = s.fill_window_hours
@@ -35,15 +36,16 @@ def enough_in_winter(s: Situation) -> Verdict | None:
     else:
         taken = f"{hours:.1f} hours"
     why = (
-        f"A working day's {litres:,.0f} L take {taken} at {s.coldest.temperature_c:.0f} °C, "
+        f"A working day's {litres:,.0f} L take {taken} at {point.temperature_c:.0f} °C, "
         f"and the tap is open {window:.0f} hours a day."
     )
     do = {
         "fine": "Nothing.",
         "look": "Little is left for a busy day: a larger tank, another membrane or a booster pump gives room.",
-        "stop": "It cannot keep up in winter: add a membrane or a booster pump, or open the tap for longer.",
+        "stop": f"It cannot keep up {point.when}: add a membrane or a booster pump, or open the tap for longer.",
     }[word]
-    return Verdict("water enough in the cold", word, why, do)
+    season = "in the cold" if point.when == COLDEST else "for a day"
+    return Verdict(f"water enough {season}", word, why, do, s.plant.tank.key)
 
 
 def tank_holds_a_day(s: Situation) -> Verdict | None:
@@ -78,12 +80,13 @@ def enough_at_the_brush(s: Situation) -> Verdict | None:
     brushes = "one brush" if s.demand.brushes == 1 else f"{s.demand.brushes} brushes"
     why = f"At {s.coldest.temperature_c:.0f} °C the plant makes {made:.1f} L/min; {brushes} {verb} {wanted:.1f} L/min."
     do = "Nothing." if word == "fine" else "Put a tank between plant and pole, or add a membrane or a booster pump."
-    return Verdict("water enough at the brush", word, why, do)
+    return Verdict("water enough at the brush", word, why, do, "demand.brush_l_min")
 
 
 def pure_enough(s: Situation) -> Verdict | None:
     """What is delivered against the limit, on the warmest day: salt passes easiest in warm water."""
-    state = s.warmest.solved or s.today.solved
+    point, blend = s.warm, s.first(Blend)
+    state = point.solved
     if state is None or s.demand is None:
         return None
     reading = float(state.answer()["delivered"]["meter_ppm"])
@@ -101,14 +104,20 @@ def pure_enough(s: Situation) -> Verdict | None:
                 "stop",
                 f"The blend brings the water back to {reading:.0f} ppm, above the limit of {limit:.0f} ppm.",
                 "Take the blend out, or make its share smaller.",
+                blend.key if blend else "",
             )
         return Verdict("purity", "fine", why, "Watch the reading after the resin.", s.plant.resin.key)
     word: Word = "fine" if reading <= limit else "stop"
-    why = f"Without resin the water delivered reads {reading:.0f} ppm on the warmest day; the limit is {limit:.0f} ppm."
-    mended = (
-        ("Take the blend out, or make its share smaller.") if s.plant.blend_share else "Add resin behind the membranes."
-    )
-    return Verdict("purity", word, why, "Nothing." if word == "fine" else mended)
+    why = f"Without resin the water delivered reads {reading:.0f} ppm {point.when}; the limit is {limit:.0f} ppm."
+    mended = "Take the blend out, or make its share smaller." if blend else "Add resin behind the membranes."
+    do = "Nothing." if word == "fine" else mended
+    return Verdict("purity", word, why, do, blend.key if blend else "demand.product_limit_ppm")
 
 
-RULES = (works_all_year, enough_in_winter, tank_holds_a_day, enough_at_the_brush, pure_enough)
+RULES: dict[Rule, About] = {
+    works_all_year: "year",
+    enough_in_winter: "state",
+    tank_holds_a_day: "year",
+    enough_at_the_brush: "state",
+    pure_enough: "state",
+}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rinsewright.planning.situation import Situation
-from rinsewright.planning.verdicts.word import Verdict, Word
+from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word
 from rinsewright.plant.feed.treatment import Inhibitor
 from rinsewright.plant.membrane.restrictor import Flush
 from rinsewright.solve.result import Solved
@@ -14,14 +14,15 @@ SPARED = {"calcite", "aragonite", "hydroxyapatite"}  # judged apart, or for info
 
 def recovery(s: Situation) -> Verdict | None:
     """Product : drain between 1 : 1 and 1 : 3 on an unpumped unit (common practice, no source)."""
-    state = s.warmest.solved or s.today.solved
+    point = s.warm
+    state = point.solved
     if state is None or not s.has_membranes:
         return None
     share = float(state.batch.state.product_flow[0] / state.batch.state.tap_flow[0])
     limits = [element.max_recovery for element in s.plant.elements if element.max_recovery is not None]
     elements = [row["recovery"] for row in state.answer()["elements"]]
     word: Word = "stop" if share > 0.85 else "look" if share > 0.65 else "fine"
-    why = f"On the warmest day {100 * share:.0f} % of the tap water becomes product, the rest goes to drain."
+    why = f"{point.when.capitalize()} {100 * share:.0f} % of the tap water becomes product, the rest goes to drain."
     if limits and max(elements) > min(limits):
         word = "stop"
         why += (
@@ -48,7 +49,8 @@ def inhibitor_credit(s: Situation) -> float | None:
 
 def calcite(s: Situation) -> Verdict | None:
     """Chalk at the membrane's surface where the drain leaves, warmest water."""
-    state = s.warmest.solved or s.today.solved
+    point = s.warm
+    state = point.solved
     if state is None or not s.has_membranes:
         return None
     index = state.wall_saturation.get("calcite")
@@ -59,7 +61,7 @@ def calcite(s: Situation) -> Verdict | None:
     limit = THRESHOLDS["calcite"]
     bulk = state.saturation.get("calcite")
     why = (
-        f"At {s.warmest.temperature_c:.0f} °C the calcite index is {index:.1f} at the membrane and {bulk:.1f} in "
+        f"At {point.temperature_c:.0f} °C the calcite index is {index:.1f} at the membrane and {bulk:.1f} in "
         "the drain "
         f"water. Above {limit.look.value:.1f} it may come out where concentrate stands, above "
         f"{limit.stop.value:.1f} it does."
@@ -78,7 +80,8 @@ def calcite(s: Situation) -> Verdict | None:
 
 def other_scale(s: Situation) -> Verdict | None:
     """Gypsum, barite, fluorite, celestite and silica, at the coldest water (where most dissolve least)."""
-    state = s.coldest.solved or s.today.solved
+    point = s.cold
+    state = point.solved
     if state is None or not s.has_membranes:
         return None
     inhibitor = s.first(Inhibitor) is not None
@@ -87,8 +90,8 @@ def other_scale(s: Situation) -> Verdict | None:
         return Verdict(
             "other scale at the drain end",
             "fine",
-            "Gypsum, barite, fluorite and silica stay dissolved at the coldest water, as far as the analysis "
-            "names them.",
+            f"Gypsum, barite, fluorite and silica stay dissolved at {point.temperature_c:.0f} °C, as far as the "
+            "analysis names them.",
             "Nothing.",
             "plant.drain",
         )
@@ -97,7 +100,7 @@ def other_scale(s: Situation) -> Verdict | None:
     return Verdict(
         "other scale at the drain end",
         word,
-        f"At {s.coldest.temperature_c:.0f} °C these may come out at the membrane: {names}.",
+        f"At {point.temperature_c:.0f} °C these may come out at the membrane: {names}.",
         "Fit the next larger drain restrictor or dose a scale inhibitor made for it.",
         "plant.drain",
     )
@@ -112,4 +115,4 @@ def _beyond(state: Solved, inhibitor: bool) -> list[tuple[str, float, Word]]:
     return rows
 
 
-RULES = (recovery, calcite, other_scale)
+RULES: dict[Rule, About] = {recovery: "state", calcite: "state", other_scale: "state"}

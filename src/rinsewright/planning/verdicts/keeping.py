@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rinsewright.planning.situation import Situation
-from rinsewright.planning.verdicts.word import Verdict, Word
+from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word
 
 
 def _two(value: float) -> str:
@@ -178,4 +178,13 @@ def throttled(s: Situation) -> Verdict | None:
     )
 
 
-RULES = (resin_lasts, filters, short_filters, short_days, many_starts, throttled, frost, van_load)
+RULES: dict[Rule, About] = {
+    resin_lasts: "year",
+    filters: "site",
+    short_filters: "year",
+    short_days: "year",
+    many_starts: "year",
+    throttled: "year",
+    frost: "year",
+    van_load: "site",
+}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rinsewright.planning.situation import Situation
-from rinsewright.planning.verdicts.word import Verdict, Word, graded
+from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word, graded
 from rinsewright.plant.check import Check
 from rinsewright.plant.part import Fluid
 from rinsewright.plant.product.line import Lift
@@ -14,7 +14,8 @@ from rinsewright.solve.steady import drain_with_product_shut
 
 def running_pressure(s: Situation) -> Verdict | None:
     """Below about 3 bar an unpumped unit disappoints (common practice, no source)."""
-    state = s.coldest.solved or s.today.solved
+    point = s.cold
+    state = point.solved
     if state is None or not s.has_membranes:
         return None
     bar = float(state.batch.state.membrane_pa[0]) / BAR
@@ -24,18 +25,20 @@ def running_pressure(s: Situation) -> Verdict | None:
         "look": "A booster pump would make the plant independent of the tap; or shorten hose and filters.",
         "stop": "Fit a booster pump, or find what eats the pressure: stop tap, hose, blocked filter.",
     }[word]
-    return Verdict("pressure at the membranes", word, f"They get {bar:.1f} bar while running on the coldest day.", do)
+    why = f"They get {bar:.1f} bar while running {point.when}."
+    return Verdict("pressure at the membranes", word, why, do, s.plant.elements[0].key)
 
 
 def keeps_back(s: Situation) -> Verdict | None:
     """Membranes in good order let 2 to 5 % of the reading through (common practice); far more says little flux."""
-    state = s.warmest.solved or s.today.solved
+    point = s.warm
+    state = point.solved
     if state is None or not s.has_membranes:
         return None
     waters = state.batch.waters
     share = float(waters.product.conductivity[0] / waters.tap.conductivity[0])
     word = graded(share, 0.1, 0.3)
-    why = f"On the warmest day {100 * share:.1f} % of the tap's reading passes the membranes; 2 to 5 % is usual."
+    why = f"{point.when.capitalize()} {100 * share:.1f} % of the tap's reading passes the membranes; 2 to 5 % is usual."
     do = (
         ("Nothing.")
         if word == "fine"
@@ -71,7 +74,7 @@ def feed_line_loss(s: Situation) -> Verdict | None:
     worst, part = max(drops, key=lambda item: item[0])
     word = graded(lost / BAR, 0.7, 1.5)
     why = (
-        f"Hoses and clean filters lose {lost / BAR:.2f} bar today, most of it in the {part.name} "
+        f"Hoses and clean filters lose {lost / BAR:.2f} bar {s.today.when}, most of it in the {part.name} "
         f"({worst / BAR:.2f} bar)."
     )
     do = "Nothing." if word == "fine" else f"Give the {part.name} a wider bore or size, or make it shorter."
@@ -183,4 +186,12 @@ def check_valve(s: Situation) -> Verdict | None:
     return Verdict("check valve behind the membranes", "look", why, do, "plant.product")
 
 
-RULES = (running_pressure, keeps_back, supply_sags, feed_line_loss, pump_cycles, shutoff_trips, check_valve)
+RULES: dict[Rule, About] = {
+    running_pressure: "state",
+    keeps_back: "state",
+    supply_sags: "state",
+    feed_line_loss: "state",
+    pump_cycles: "state",
+    shutoff_trips: "state",
+    check_valve: "site",
+}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rinsewright.planning.situation import Situation
-from rinsewright.planning.verdicts.word import Verdict
+from rinsewright.planning.verdicts.word import About, Rule, Verdict
 
 
 def against_resin_alone(s: Situation) -> Verdict | None:
@@ -30,4 +30,4 @@ def against_resin_alone(s: Situation) -> Verdict | None:
     )
 
 
-RULES = (against_resin_alone,)
+RULES: dict[Rule, About] = {against_resin_alone: "year"}

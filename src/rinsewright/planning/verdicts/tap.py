@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rinsewright.planning.situation import Situation
-from rinsewright.planning.verdicts.word import Verdict, Word, graded
+from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word, graded
 from rinsewright.plant.feed.treatment import Softener
 from rinsewright.quantities import MG_L
 from rinsewright.water.ions import INDEX, MOLAR_MASS
@@ -115,4 +115,11 @@ def softener_note(s: Situation) -> Verdict | None:
     )
 
 
-RULES = (balance, season_holds_today, iron, chlorine, phosphate, softener_note)
+RULES: dict[Rule, About] = {
+    balance: "site",
+    season_holds_today: "year",
+    iron: "site",
+    chlorine: "year",
+    phosphate: "site",
+    softener_note: "site",
+}
