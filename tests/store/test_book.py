@@ -196,6 +196,37 @@ def test_a_first_run_belongs_to_the_version_it_was_begun_with(book: Book) -> Non
     assert book.first_runs(slug) == [closed, again]
 
 
+def test_a_first_run_of_a_phone_is_begun_once_at_the_phones_time(book: Book) -> None:
+    slug = tern(book)
+    run = book.begin_first_run(slug, 9.5, client_id="phone-0", begun_at=NOON)
+    assert run.begun_at == NOON
+    book.save(slug, "a = 2\n", "Tern Quay", "a is 2", made_from=1)
+    assert book.begin_first_run(slug, 12.0, client_id="phone-0") == run
+    book.remove_site(slug)
+    assert book.begin_first_run(slug, client_id="phone-0") == run  # its readings are still taken
+    book.bring_back(slug)
+    assert book.first_runs(slug) == [run]
+    with pytest.raises(InputError, match="of another site has this id"):
+        book.begin_first_run(tern(book), client_id="phone-0")
+
+
+def test_of_drawn_years_the_newest_few_are_kept(book: Book) -> None:
+    slug, other = tern(book), tern(book)
+    one, two = "1" * 64, "2" * 64
+    assert (book.newest_drawn_years(slug, one), book.drawn_years(slug, one, 20, 1)) == (None, None)
+    for name, basis in ((other, one), (slug, two)):
+        book.keep_drawn_years(name, basis, 500, 2**32 - 1, b"first")
+    for seed in range(writing.YEARS_KEPT):
+        book.keep_drawn_years(slug, one, 20, seed, b"older")
+        book.keep_drawn_years(slug, one, 20, seed, b"%d" % seed)
+    assert book.newest_drawn_years(slug, one) == (20, writing.YEARS_KEPT - 1)
+    kept = [book.drawn_years(slug, one, 20, seed) for seed in range(writing.YEARS_KEPT)]
+    assert kept == [b"%d" % seed for seed in range(writing.YEARS_KEPT)]
+    assert book.drawn_years(slug, two, 500, 2**32 - 1) is None  # the oldest of the site
+    assert book.drawn_years(other, one, 500, 2**32 - 1) == b"first"
+    assert book.drawn_years(slug, one, 100, 0) is None
+
+
 def test_a_reading_is_kept_exactly_once(book: Book) -> None:
     run = book.begin_first_run(tern(book))
     assert book.keep_reading(run.id, "drain_l_min", 1.1, "phone-1", NOON)
@@ -236,6 +267,8 @@ def test_a_time_without_a_zone_is_refused(book: Book) -> None:
     naive = datetime(2026, 3, 1, 12)
     with pytest.raises(InputError, match="has no zone"):
         book.keep_reading(run.id, "a", 1.0, "1", naive)
+    with pytest.raises(InputError, match="has no zone"):
+        book.begin_first_run(slug, begun_at=naive)
     with pytest.raises(InputError, match="has no zone"):
         book.keep_tick(slug, "unpacking", "a", True, "1", naive)
 

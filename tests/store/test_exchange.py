@@ -30,7 +30,7 @@ def fill(book: Book, name: str = "Tern Quay") -> str:
     slug = book.add_site('a = "é"\r\n', name, "begun").slug
     book.save(slug, 'a = "1,2"\n', f'{name}, "north"\nside', "", made_from=1)
     book.undo(slug)
-    run = book.begin_first_run(slug, 0.1 + 0.2, None, 1e-300)
+    run = book.begin_first_run(slug, 0.1 + 0.2, None, 1e-300, client_id=f"{slug}-0", begun_at=NOON)
     book.keep_reading(run.id, "product_meter_ppm", 1 / 3, f"{slug}-1", NOON)
     book.keep_reading(run.id, "clear_again_min", None, f"{slug}-2", NOON)
     book.keep_tick(slug, "unpacking", "tube", True, f"{slug}-3", NOON)
@@ -195,6 +195,19 @@ def test_a_person_can_read_an_export(filled: Book, tmp_path: Path) -> None:
     ]
 
 
+def test_drawn_years_go_with_a_backup_and_not_with_an_export(filled: Book, places: Places, tmp_path: Path) -> None:
+    filled.keep_drawn_years("tern-quay", "0" * 64, 500, 2**32 - 1, bytes(range(256)))
+    filled.backup(tmp_path / "b.sqlite")
+    filled.export_to(tmp_path / "out")
+    restored, imported = Book.open(places.new("sqlite")), Book.open(places.new("sqlite"))
+    restored.restore(tmp_path / "b.sqlite")
+    imported.import_from(tmp_path / "out")
+    assert restored.drawn_years("tern-quay", "0" * 64, 500, 2**32 - 1) == bytes(range(256))
+    assert imported.newest_drawn_years("tern-quay", "0" * 64) is None
+    for opened in (restored, imported):
+        opened.close()
+
+
 @pytest.mark.parametrize("kind", KINDS)
 @given(
     names=st.lists(TEXT, min_size=1, max_size=3),
@@ -262,21 +275,20 @@ def test_long_texts_come_back(book: Book, tmp_path: Path, places: Places) -> Non
     other.close()
 
 
-def test_an_export_of_an_older_book_is_migrated_on_the_way(book: Book, tmp_path: Path) -> None:
+@pytest.mark.parametrize("revision", ["0001", "0002"])
+def test_an_export_of_an_older_book_is_migrated_on_the_way(book: Book, tmp_path: Path, revision: str) -> None:
     """The older program's export held its own columns."""
     place = tmp_path / "old.sqlite"
-    run_sql(str(place), (BOOKS / "r0001.sqlite.sql").read_text(encoding="utf-8"))
+    run_sql(str(place), (BOOKS / f"r{revision}.sqlite.sql").read_text(encoding="utf-8"))
     migrated = Book.open(place)
     migrated.export_to(tmp_path / "out")
-    (tmp_path / "out" / "book.toml").write_text('format = 1\nrevision = "0001"\n')
-    sites = ask_sql(str(next(tmp_path.glob("old-0001-*"))), "SELECT id, slug, name, made_at, removed_at FROM site")
-    with (tmp_path / "out" / "site.csv").open("w", newline="", encoding="utf-8") as file:
-        csv.writer(file).writerows([["id", "slug", "name", "made_at", "removed_at"], *sites])
-    file_of_versions = tmp_path / "out" / "version.csv"
-    with file_of_versions.open(newline="", encoding="utf-8") as file:
-        lines = [line[:-1] for line in csv.reader(file)]
-    with file_of_versions.open("w", newline="", encoding="utf-8") as file:
-        csv.writer(file).writerows(lines)
+    (tmp_path / "out" / "book.toml").write_text(f'format = 1\nrevision = "{revision}"\n')
+    before = str(next(tmp_path.glob(f"old-{revision}-*")))
+    for table in ("site", "version", "first_run", "setting"):  # those that have changed since
+        names = [row[1] for row in ask_sql(before, f"PRAGMA table_info({table})") if row[1] != "toml"]
+        found = ask_sql(before, f"SELECT {','.join(names)} FROM {table} ORDER BY 1")
+        with (tmp_path / "out" / f"{table}.csv").open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file).writerows([names, *found])
     book.import_from(tmp_path / "out")
     assert rows(book) == rows(migrated)
     migrated.close()

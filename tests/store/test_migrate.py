@@ -22,10 +22,16 @@ BOOKS = Path(__file__).parent / "books"
 AT = datetime(2026, 3, 1, 9, 30, tzinfo=UTC)
 
 
+@pytest.fixture(params=["0001", "0002"])
+def revision(request: pytest.FixtureRequest) -> str:
+    """Each earlier form of the book in turn."""
+    return str(request.param)
+
+
 @pytest.fixture
-def old(kind: str, place: str) -> str:
-    """A book as revision 0001 left it."""
-    run_sql(place, (BOOKS / f"r0001.{kind}.sql").read_text(encoding="utf-8"))
+def old(kind: str, place: str, revision: str) -> str:
+    """A book as a revision left it."""
+    run_sql(place, (BOOKS / f"r{revision}.{kind}.sql").read_text(encoding="utf-8"))
     return place
 
 
@@ -36,7 +42,7 @@ def tables_differ(book: Book) -> list[object]:
 
 
 def test_the_newest_revision_is_the_one_that_is_opened_without_alembic() -> None:
-    assert migrate.known_revisions() == ["0002", "0001"]
+    assert migrate.known_revisions() == ["0003", "0002", "0001"]
     assert migrate.known_revisions()[0] == migrate.NEWEST
 
 
@@ -81,6 +87,15 @@ def test_nothing_of_an_old_book_is_lost(old: str) -> None:
     book.close()
 
 
+@pytest.mark.parametrize("revision", ["0002"], indirect=True)
+def test_what_was_begun_on_a_phone_is_known_by_its_id(old: str) -> None:
+    book = Book.open(old)
+    assert book.begin_first_run("tern-quay", client_id="5f0c7a52-phone").id == 2
+    assert book.setting("first run begun 5f0c7a52-phone") is None
+    assert ask_sql(old, "SELECT id, client_id FROM first_run ORDER BY id") == [(1, None), (2, "5f0c7a52-phone")]
+    book.close()
+
+
 def test_an_old_book_goes_on(old: str) -> None:
     book = Book.open(old)
     assert book.add_site("", "Tern Quay", "begun").slug == "tern-quay-2"
@@ -94,30 +109,30 @@ def test_an_old_book_goes_on(old: str) -> None:
     book.close()
 
 
-def test_a_sqlite_book_is_copied_before_it_is_migrated(old: str, kind: str) -> None:
+def test_a_sqlite_book_is_copied_before_it_is_migrated(old: str, kind: str, revision: str) -> None:
     before = None if kind == "postgresql" else ask_sql(old, "SELECT * FROM version")
     Book.open(old).close()
     Book.open(old).close()  # no second copy
     if kind == "postgresql":
         return  # its keeper backs it up
-    (copy,) = Path(old).parent.glob("book-0001-*.sqlite")
-    assert ask_sql(str(copy), f"SELECT version_num FROM {migrate.TABLE}") == [("0001",)]
+    (copy,) = Path(old).parent.glob(f"book-{revision}-*.sqlite")
+    assert ask_sql(str(copy), f"SELECT version_num FROM {migrate.TABLE}") == [(revision,)]
     assert ask_sql(str(copy), "SELECT * FROM version") == before
     assert sorted(file.name for file in Path(old).parent.iterdir()) == sorted([copy.name, "book.sqlite"])
 
 
-def test_a_migration_that_fails_changes_nothing(old: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_migration_that_fails_changes_nothing(old: str, revision: str, monkeypatch: pytest.MonkeyPatch) -> None:
     upgrade = migrate.upgrade
 
-    def fails(connection: object, revision: str) -> None:
-        upgrade(connection, revision)  # type: ignore[arg-type]
+    def fails(connection: object, newest: str) -> None:
+        upgrade(connection, newest)  # type: ignore[arg-type]
         raise MemoryError
 
     monkeypatch.setattr(migrate, "upgrade", fails)
     before = ask_sql(old, "SELECT * FROM site")
     with pytest.raises(MemoryError):
         Book.open(old)
-    assert ask_sql(old, f"SELECT version_num FROM {migrate.TABLE}") == [("0001",)]
+    assert ask_sql(old, f"SELECT version_num FROM {migrate.TABLE}") == [(revision,)]
     assert ask_sql(old, "SELECT * FROM site") == before
     monkeypatch.undo()
     book = Book.open(old)
@@ -125,7 +140,7 @@ def test_a_migration_that_fails_changes_nothing(old: str, monkeypatch: pytest.Mo
     book.close()
 
 
-def test_many_that_open_an_old_book_at_once_migrate_it_once(old: str, kind: str) -> None:
+def test_many_that_open_an_old_book_at_once_migrate_it_once(old: str, kind: str, revision: str) -> None:
     failed: list[BaseException] = []
 
     def open_it() -> None:
@@ -143,7 +158,7 @@ def test_many_that_open_an_old_book_at_once_migrate_it_once(old: str, kind: str)
         thread.join()
     assert failed == []
     if kind == "sqlite":
-        assert len(list(Path(old).parent.glob("book-0001-*"))) == 1
+        assert len(list(Path(old).parent.glob(f"book-{revision}-*"))) == 1
 
 
 def test_many_that_open_a_new_book_at_once_make_it_once(place: str) -> None:

@@ -32,6 +32,7 @@ class Phone(threading.Thread):
         self.port, self.run_id, self.called = port, run_id, name
         self.ticks: list[str] = []
         self.readings: list[float] = []
+        self.begun: list[str] = []
         self.sites: list[str] = []
 
     def run(self) -> None:
@@ -50,6 +51,9 @@ class Phone(threading.Thread):
         reading = {"key": "drain_l_min", "value": f"{1 + value / 1000:.3f}", "client_id": f"r {name}", "taken_at": when}
         if self._sent(connection, f"/sites/{SLUG}/first-run/{self.run_id}", reading) == f"r {name}":
             self.readings.append(round(1 + value / 1000, 3))
+        begun = {"begun": f"b {name}", "temperature_c": "12", **reading, "client_id": f"b {name}"}
+        if self._sent(connection, f"/sites/{SLUG}/first-run/begun", begun) == f"b {name}":
+            self.begun.append(name)
         text = DEMO.replace("Tern Quay yard", name)
         connection.request("POST", "/sites", urlencode({"text": text}), self._headers())
         answer = connection.getresponse()
@@ -106,6 +110,8 @@ def check(place: str, phones: list[Phone]) -> int:
         assert {key for key, done in ticks.items() if done} >= set(phone.ticks)
         assert set(phone.sites) <= set(there)
         kept = book.readings(phone.run_id)
+        for name in phone.begun:
+            assert len(book.readings(book.begin_first_run(SLUG, client_id=f"b {name}").id)) == 1
         if phone.readings:
             newest = kept["drain_l_min"]
             assert newest is not None
@@ -116,7 +122,7 @@ def check(place: str, phones: list[Phone]) -> int:
         if book._database.file is not None:
             assert connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
     book.close()
-    return sum(len(phone.ticks) + len(phone.readings) + len(phone.sites) for phone in phones)
+    return sum(len(phone.ticks) + len(phone.readings) + len(phone.begun) + len(phone.sites) for phone in phones)
 
 
 @pytest.mark.parametrize("times", [2, pytest.param(100, marks=pytest.mark.longer)])

@@ -31,6 +31,16 @@ def test_one_reading_sent_by_many_at_once_is_kept_once(place: str) -> None:
         book.close()
 
 
+def test_one_first_run_sent_by_many_at_once_is_begun_once(place: str) -> None:
+    books = [Book.open(place) for _ in range(4)]
+    slug = books[0].add_site("", "Tern Quay", "begun").slug
+    begun = at_once(lambda n: books[n % 4].begin_first_run(slug, float(n), client_id="phone-1", begun_at=NOON))
+    assert set(begun) == set(books[0].first_runs(slug))
+    assert len(set(begun)) == 1
+    for book in books:
+        book.close()
+
+
 def test_one_tick_sent_by_many_at_once_is_kept_once(book: Book) -> None:
     slug = book.add_site("", "Tern Quay", "begun").slug
     assert at_once(lambda n: book.keep_tick(slug, "s", "a", n % 2 == 0, "phone-1", NOON)).count(True) == 1

@@ -23,7 +23,7 @@ def main(where: str, turn: str) -> None:
         _said("site", name)
         book.save(slug, f"n = {count}\n# changed\n", name, "changed", made_from=1)
         _said("version", name)
-        run = book.begin_first_run(slug, 10.0, 3.0, None)
+        run = book.begin_first_run(slug, 10.0, 3.0, None, client_id=f"begun {name}")
         book.keep_reading(run.id, "a", float(count), name, datetime.now(UTC))
         _said("reading", name)
         book.keep_tick(slug, "unpacking", "tube", True, name, datetime.now(UTC))

@@ -239,17 +239,38 @@ def test_what_is_not_there_is_not_found(client: TestClient, book: Book) -> None:
 
 
 def test_a_first_run_begun_without_signal_is_begun_once(client: TestClient, book: Book) -> None:
-    begun = {"begun": "on a phone", "temperature_c": "9.5", "running_bar": "3.9"}
+    at = datetime.now(UTC) - timedelta(hours=5)
+    begun = {"begun": "on a phone", "begun_at": at.isoformat(), "temperature_c": "9.5", "running_bar": "3.9"}
     ats = {
         client.post(f"{HOME}/begun", data={**begun, "key": key, "value": str(value), "client_id": key}).json()["at"]
         for key, value in HEALTHY.items()
     }
     assert len(ats) == 1
     (run,) = book.first_runs(SLUG)
-    assert (run.temperature_c, run.running_bar) == (9.5, 3.9)
+    assert (run.temperature_c, run.running_bar, run.begun_at) == (9.5, 3.9, at)
     assert book.readings(run.id) == HEALTHY
     answer = client.post(f"{HOME}/begun", data={**begun, "temperature_c": "900", "key": "drain_l_min", "value": "1"})
     assert answer.status_code == 422
+
+
+def test_a_reading_that_fails_behind_its_beginning_is_sent_again_to_the_same(
+    client: TestClient, book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reading = {"begun": "on a phone", "temperature_c": "9.5", "key": "drain_l_min", "value": "1", "client_id": "one"}
+
+    def fails(*_: object) -> bool:
+        raise MemoryError
+
+    with monkeypatch.context() as patch:
+        patch.setattr(book, "keep_reading", fails)
+        with pytest.raises(MemoryError):
+            client.post(f"{HOME}/begun", data=reading)
+    assert client.post(f"{HOME}/begun", data=reading).json()["kept"] is True
+    (run,) = book.first_runs(SLUG)
+    assert book.readings(run.id) == {"drain_l_min": 1.0}
+    other = book.add_site(DEMO, "Other yard", "brought in").slug
+    answer = client.post(f"{HOME}/begun".replace(SLUG, other), data={**reading, "client_id": "two"})
+    assert (answer.status_code, book.first_runs(other)) == (422, [])
 
 
 def test_the_table_comes_with_the_page(client: TestClient) -> None:

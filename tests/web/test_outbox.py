@@ -232,10 +232,12 @@ def test_begun_without_signal(app: str, book: Book, context: BrowserContext, sig
     nothing_for_axe(page)
     assert book.first_runs(SLUG) == []
 
+    mended = datetime.now(UTC)
     signal.mend(context)
     page.wait_for_url(re.compile(rf"{HOME}/1(#.*)?$"))
     (run,) = book.first_runs(SLUG)
     assert (run.temperature_c, run.running_bar) == pytest.approx((9.5, 3.7))
+    assert run.begun_at < mended
     assert rows(book) == list(READ.items())
     assert page.evaluate("Object.keys(localStorage).filter(name => name.startsWith('begun')).length") == 0
 

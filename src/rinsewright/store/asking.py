@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, Table, func, sele
 from rinsewright.store.errors import NotInBook
 from rinsewright.store.incoming import LARGEST, keepable
 from rinsewright.store.rows import DocumentRow, FirstRunRow, SiteRow, Version
-from rinsewright.store.schema import DOCUMENT, FIRST_RUN, SITE, VERSION
+from rinsewright.store.schema import DOCUMENT, DRAWN_YEARS, FIRST_RUN, SITE, VERSION
 
 
 def sites() -> Select[Any]:
@@ -65,6 +65,12 @@ def find_run(connection: Connection, run_id: int) -> FirstRunRow:
     return run(row)
 
 
+def run_begun_as(connection: Connection, client_id: str) -> FirstRunRow | None:
+    """The first run that was begun under a phone's id, if it has come."""
+    row = connection.execute(runs().where(FIRST_RUN.c.client_id == client_id)).one_or_none()
+    return None if row is None else run(row)
+
+
 def find_document(connection: Connection, number: str) -> Row[Any]:
     """One document without its bytes; raises :class:`NotInBook`."""
     wanted = documents().where(DOCUMENT.c.number == number)
@@ -72,6 +78,12 @@ def find_document(connection: Connection, number: str) -> Row[Any]:
     if row is None:
         raise NotInBook(f"there is no document {number} in the book")
     return row
+
+
+def same_years(site_id: int, basis: str, members: int, seed: int) -> ColumnElement[bool]:
+    """What the row of a site's drawn years is known by."""
+    years = DRAWN_YEARS.c
+    return (years.site_id == site_id) & (years.basis == basis) & (years.members == members) & (years.seed == seed)
 
 
 def undone(connection: Connection, site: Row[Any], state: Version) -> Version:

@@ -13,7 +13,7 @@ from rinsewright.store.database import Database
 from rinsewright.store.errors import BookNotUsable, ChangedMeanwhile, NumberTaken
 from rinsewright.store.migrate import bring_up_to_date
 from rinsewright.store.rows import Document, DocumentRow, FirstRunRow, SiteRow, Version
-from rinsewright.store.schema import DOCUMENT, FIRST_RUN, READING, SETTING, SITE, TICK, VERSION
+from rinsewright.store.schema import DOCUMENT, DRAWN_YEARS, FIRST_RUN, READING, SETTING, SITE, TICK, VERSION
 
 
 class Book:
@@ -159,19 +159,34 @@ class Book:
         temperature_c: float | None = None,
         running_bar: float | None = None,
         running_l_min: float | None = None,
+        *,
+        client_id: str | None = None,
+        begun_at: datetime | None = None,
     ) -> FirstRunRow:
         """Begin a first run of the current version: water in °C, the tap's running pressure in bar at a flow in L/min.
 
-        None stands for the site file's own value. Raises :class:`~rinsewright.errors.InputError` where a value is not
-        a finite number.
+        None stands for the site file's own value, and for this moment. One that came under ``client_id`` before is
+        returned as it is, and nothing is written. Raises :class:`~rinsewright.errors.InputError` where a value is not
+        a finite number, ``begun_at`` has no time zone or ``client_id`` is of another site's first run.
         """
         values = {"temperature_c": temperature_c, "running_bar": running_bar, "running_l_min": running_l_min}
         checked = {key: incoming.number(key, value) for key, value in values.items()}
+        begun = None if begun_at is None else incoming.moment("begun_at", begun_at)
+        if client_id is not None:
+            incoming.check_texts(client_id=client_id)
         with self._database.writing() as connection:
+            known = None if client_id is None else asking.run_begun_as(connection, client_id)
+            if known is not None and known.slug != slug:
+                raise InputError(
+                    Problem("a first run of another site has this id; give one of its own", key="client_id")
+                )
+            if known is not None:
+                return known
             site = asking.find_site(connection, slug)
             run_id = writing.insert(
-                connection, FIRST_RUN, site_id=site.id, version_number=site.number, begun_at=writing.now(), **checked
-            )
+                connection, FIRST_RUN, site_id=site.id, version_number=site.number, client_id=client_id,
+                begun_at=begun or writing.now(), **checked,
+            )  # fmt: skip
             return asking.find_run(connection, run_id)
 
     def first_runs(self, slug: str) -> list[FirstRunRow]:
@@ -292,6 +307,39 @@ class Book:
                 self.where, f"document {number} is not the one that was issued (its hash differs); restore a backup"
             )
         return Document(row, bytes(html), bytes(pdf))
+
+    # Drawn years: they can be drawn again, so only the newest are kept
+
+    def keep_drawn_years(self, slug: str, basis: str, members: int, seed: int, content: bytes) -> None:
+        """Keep the years that were drawn of a site, in place of the same ones and of the oldest beyond a few.
+
+        ``basis``: a hash, in 64 hexadecimal digits, of all that they rest on but for their number and seed.
+        """
+        incoming.check_texts(basis=basis)
+        with self._database.writing() as connection:
+            site_id = asking.find_site(connection, slug).id
+            same = asking.same_years(site_id, basis, members, seed)
+            connection.execute(DRAWN_YEARS.delete().where(same))
+            writing.insert(
+                connection, DRAWN_YEARS, site_id=site_id, basis=basis, members=members, seed=seed,
+                kept_at=writing.now(), content=content,
+            )  # fmt: skip
+            writing.drop_oldest_years(connection, site_id)
+
+    def drawn_years(self, slug: str, basis: str, members: int, seed: int) -> bytes | None:
+        """The years kept under these, if they are."""
+        with self._database.reading() as connection:
+            same = asking.same_years(asking.find_site(connection, slug).id, basis, members, seed)
+            content: bytes | None = connection.scalar(select(DRAWN_YEARS.c.content).where(same))
+        return content
+
+    def newest_drawn_years(self, slug: str, basis: str) -> tuple[int, int] | None:
+        """How many years were drawn last on this basis, and with which seed; None where none are kept."""
+        with self._database.reading() as connection:
+            mine = (DRAWN_YEARS.c.site_id == asking.find_site(connection, slug).id) & (DRAWN_YEARS.c.basis == basis)
+            wanted = select(DRAWN_YEARS.c.members, DRAWN_YEARS.c.seed).where(mine)
+            row = connection.execute(wanted.order_by(DRAWN_YEARS.c.id.desc()).limit(1)).one_or_none()
+        return None if row is None else (row.members, row.seed)
 
     # Settings
 

@@ -1,4 +1,6 @@
-"""The whole book as a folder that a person can read, and back: TOML, CSV and the documents, nothing left out.
+"""The whole book as a folder that a person can read, and back: TOML, CSV and the documents.
+
+Only what the program can work out again is left out.
 
 ::
 
@@ -28,9 +30,10 @@ from rinsewright.store.database import Database
 from rinsewright.store.errors import BookNotUsable
 from rinsewright.store.files import neighbour
 from rinsewright.store.migrate import NEWEST, TABLE, bring_up_to_date, known_revisions, upgrade
-from rinsewright.store.schema import METADATA, as_text
+from rinsewright.store.schema import DRAWN_YEARS, METADATA, as_text
 
 FORMAT = 1
+LEFT_OUT = (DRAWN_YEARS.name,)  # can be worked out again
 APART = {"version": ("toml",), "document": ("html", "pdf")}  # columns that go to files of their own
 
 
@@ -45,6 +48,8 @@ def export(database: Database, folder: Path) -> None:
         )
         slugs = _slugs(connection, METADATA.tables["site"])
         for table in METADATA.sorted_tables:
+            if table.name in LEFT_OUT:
+                continue
             _write_table(connection, table, slugs, draft)
 
 
@@ -134,7 +139,7 @@ def _read_tables(connection: Connection, folder: Path) -> None:
     tables.reflect(connection)
     slugs: dict[int, str] = {}
     for table in tables.sorted_tables:
-        if table.name == TABLE:
+        if table.name in (TABLE, *LEFT_OUT):
             continue
         for line, row in _rows(folder, table):
             if table.name == "site":

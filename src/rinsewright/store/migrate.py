@@ -21,7 +21,7 @@ from rinsewright.store.schema import METADATA
 if TYPE_CHECKING:
     from alembic.config import Config
 
-NEWEST = "0002"  # the last revision in migrations/versions: so that a book in order opens without Alembic
+NEWEST = "0003"  # the last revision in migrations/versions: so that a book in order opens without Alembic
 TABLE = "book_revision"
 FOLDER = Path(__file__).parent / "migrations"
 

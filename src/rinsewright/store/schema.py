@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import (
+    BigInteger,
     Boolean,
     Column,
     Dialect,
@@ -90,6 +91,7 @@ FIRST_RUN = Table(
     Column("running_bar", Double),
     Column("running_l_min", Double),
     Column("closed_at", Time),
+    Column("client_id", String(80), unique=True, index=True),  # of one begun on a phone
     ForeignKeyConstraint(["site_id", "version_number"], ["version.site_id", "version.number"]),
 )
 
@@ -136,6 +138,19 @@ DOCUMENT = Table(
     Column("html", LargeBinary, nullable=False),
     Column("pdf", LargeBinary, nullable=False),
     ForeignKeyConstraint(["site_id", "version_number"], ["version.site_id", "version.number"]),
+)
+
+DRAWN_YEARS = Table(
+    "drawn_years",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("site_id", ForeignKey("site.id"), nullable=False),
+    Column("basis", String(64), nullable=False),  # a hash of all that they rest on, but for the next two
+    Column("members", Integer, nullable=False),
+    Column("seed", BigInteger, nullable=False),
+    Column("kept_at", Time, nullable=False),
+    Column("content", LargeBinary, nullable=False),
+    UniqueConstraint("site_id", "basis", "members", "seed"),
 )
 
 SETTING = Table(

@@ -11,9 +11,10 @@ from typing import Any
 from sqlalchemy import Connection, Integer, Row, Table, cast, func, select
 
 from rinsewright.store.rows import Version
-from rinsewright.store.schema import DOCUMENT, SITE, VERSION
+from rinsewright.store.schema import DOCUMENT, DRAWN_YEARS, SITE, VERSION
 
 SLUG_LENGTH = 60
+YEARS_KEPT = 6  # of one site; a hundred kilobytes each
 
 
 def insert(connection: Connection, table: Table, **values: Any) -> int:
@@ -62,6 +63,13 @@ def next_number(connection: Connection, year: int) -> str:
     of_year = DOCUMENT.c.number.like(f"{year:04d}-%")
     last = connection.scalar(select(func.max(cast(func.substr(DOCUMENT.c.number, 6), Integer))).where(of_year))
     return f"{year:04d}-{(last or 0) + 1:04d}"
+
+
+def drop_oldest_years(connection: Connection, site_id: int) -> None:
+    """Keep the newest few of a site's drawn years."""
+    mine = DRAWN_YEARS.c.site_id == site_id
+    ids = connection.scalars(select(DRAWN_YEARS.c.id).where(mine).order_by(DRAWN_YEARS.c.id.desc())).all()
+    connection.execute(DRAWN_YEARS.delete().where(DRAWN_YEARS.c.id.in_(ids[YEARS_KEPT:])))
 
 
 def sha256(content: bytes) -> str:

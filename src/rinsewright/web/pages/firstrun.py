@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from threading import Lock
 from uuid import uuid4
 
 from starlette.requests import Request
@@ -18,12 +17,12 @@ from rinsewright.firstrun.measured import MAY_NEVER, NEVER, UNITS
 from rinsewright.firstrun.record import FirstRun, absent, first_run_of
 from rinsewright.firstrun.rinse import Rinse
 from rinsewright.firstrun.wording import HOW
+from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.planning.ensemble import Band
 from rinsewright.site import build
 from rinsewright.store.errors import NotInBook
 from rinsewright.store.rows import FirstRunRow, Version
 from rinsewright.web.forms import REFUSED, Typed, posted
-from rinsewright.web.units import Quantity, Unit, Units
 from rinsewright.web.view import back_to, book_of, engine_of, has_page, page, units_of
 from rinsewright.web.words import words
 
@@ -45,8 +44,6 @@ AT_TAP_BAR = (0.1, 25.0)
 NOTHING = "Nothing."  # what there is to do about a line that is fine
 
 SHEET = "first run"  # under which the rinse is ticked
-
-_beginning = Lock()
 
 
 @dataclass(frozen=True)
@@ -392,7 +389,7 @@ def _refused(request: Request, run: FirstRunRow, typed: Typed) -> Response:
 
 
 def taken_at(text: str) -> datetime:
-    """When something was read or ticked, by the phone's clock; now where that is not told or lies ahead."""
+    """When something was read, ticked or begun, by the phone's clock; now where that is not told or lies ahead."""
     now = datetime.now(UTC)
     with contextlib.suppress(ValueError):
         told = datetime.fromisoformat(text)
@@ -409,12 +406,8 @@ def keep_begun_without_signal(request: Request, typed: Typed) -> Response:
     running = typed.number("running_bar", *AT_TAP_BAR, optional=True)
     if not typed.ok:
         return JSONResponse({"refused": next(iter(typed.errors.values()))}, REFUSED)
-    book, name = book_of(request), f"first run begun {begun}"
-    with _beginning:  # two readings of one first run may come at once
-        known = book.setting(name)
-        run = book.first_run(int(known)) if known else book.begin_first_run(slug, temperature, running, None)
-        if not known:
-            book.set_setting(name, str(run.id))
+    at = taken_at(typed.values.get("begun_at", ""))
+    run = book_of(request).begin_first_run(slug, temperature, running, None, client_id=begun, begun_at=at)
     return _keep(request, typed, run)
 
 

@@ -299,7 +299,7 @@
       } catch {
         const today = conditions(form);
         if (!today) return form.elements.temperature.focus();
-        begun = { begun: outbox.uuid(), ...today };
+        begun = { begun: outbox.uuid(), begun_at: new Date().toISOString(), ...today };
         remember(begunName, JSON.stringify(begun));
         showBegun();
       }
