@@ -199,7 +199,7 @@ def every_joint_is_judged(case: Case) -> Complaints:
         if any(isinstance(part, Flush) for part in line):  # side by side with the restrictor, between tees
             continue
         keys = [part.key for part in line if part.key not in _risen(case)]
-        yield from (f"{a} and {b} are not joined" for a, b in pairwise(keys) if frozenset((a, b)) not in met)
+        yield from (f"{a} and {b} are not joined" for a, b in pairwise(keys) if b not in _reached(met, a, "also."))
     inside = {f"{part.key}.housing" for part in case.of_kind(Cartridge, Element)}
     wanted = {part.key for part in case.parts} - _risen(case) | ({DRAIN} if case.plant.elements else set())
     drain_tube = case.plant.drain and isinstance(case.plant.drain[-1], Tube)
@@ -218,16 +218,39 @@ def _risen(case: Case) -> set[str]:
     }
 
 
-def _reached(met: set[frozenset[str]]) -> set[str]:
+def _reached(met: set[frozenset[str]], start: str = TAP, through: str = "") -> set[str]:
+    """What hangs together with ``start``, on the way through parts whose key begins with ``through``."""
     beside: dict[str, set[str]] = defaultdict(set)
     for pair in met:
         for key in pair:
             beside[key] |= pair
-    reached, front = {TAP}, {TAP}
+    reached, front = {start}, {start}
     while front:
-        front = {key for at in front for key in beside[at]} - reached
+        ways = {at for at in front if at == start or at.startswith(through)}
+        front = {key for at in ways for key in beside[at]} - reached
         reached |= front
     return reached
+
+
+ON_THE_WAY = (
+    *("stop", "backflow", "non_return", "dry_run", "relief", "cut_out", "gauge", "restrictor", "recirculation"),
+    *("check", "bypass", "outlet"),
+)
+
+
+def what_is_added_is_joined(case: Case) -> Complaints:
+    """What the water passes and the site file leaves out has a row, and as many joints as it has ways."""
+    tank = case.plant.tank
+    ways = {f"also.{name}": 2 for name in ON_THE_WAY if f"also.{name}" in case.rows}
+    ways |= {"also.bypass": 3} if "also.bypass" in ways else {}
+    ways |= {"also.tank_gap": 2} if tank and tank.inlet == "bottom" else {}
+    ways |= {"also.outlet": 1} if case.parts[-1] is tank else {}
+    met = Counter(key for pair in {fit.at for fit in case.sheet.fits} for key in pair if key.startswith("also."))
+    for key in {*ways, *met}:
+        if met[key] != ways.get(key, 0):
+            yield f"{key} has {met[key]} joints, and {ways.get(key, 0)} ways"
+        if key not in case.rows or case.rows[key].origin != "assumed" or not case.rows[key].size:
+            yield f"{key} is joined, and its ends are not said to be taken"
 
 
 def every_misfit_is_answered(case: Case) -> Complaints:
@@ -495,6 +518,7 @@ LIST_RULES: tuple[Callable[[Case], Complaints], ...] = (
     consumables_follow,
     forgotten_when_called_for,
     every_joint_is_judged,
+    what_is_added_is_joined,
     every_misfit_is_answered,
     tube_is_enough,
     kit_adds_up,

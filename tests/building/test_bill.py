@@ -101,7 +101,7 @@ OPEN_TANK = '{ part = "tank", litres = 650, vented = false, inlet = "bottom" }'
         (site(elements=1, product=[CHECK]), "also.stop", "also.bypass"),
         (site(product=[RESIN, OPEN_TANK]), "also.tank_gap", "also.vent"),
         (site(elements=1), "also.grease", "also.salt"),
-        (site(), "also.washers", "also.grease"),
+        (site(), "also.washers G 3/4", "also.grease"),
         (site(elements=1), "also.tape", "also.rcd"),
         (site(), "also.clips 12 mm", "also.tape"),
         (site(elements=1), "tool.gloves", "tool.spanner"),
@@ -117,15 +117,16 @@ def test_what_the_layout_needs_is_in_the_list_and_nothing_else(text, there, abse
 
 def test_clips_and_tape_are_counted_from_the_joints():
     rows = listed(site(feed=[TUBE], product=[RESIN]))
-    # tap to tube and tube to vessel: a fitting each, with one push-fit port and one G thread
-    assert rows["also.clips 12 mm"].quantity == 2.0
-    assert rows["also.washers"].quantity == 2.0
+    # back-flow protection to link and tube to vessel: a fitting each; the gauge's tee has two more push-fit ports
+    assert rows["also.clips 12 mm"].quantity == 2.0 + 2.0
+    # a female G thread at the stop valve, the back-flow protection, the fitting behind it, and the vessel
+    assert rows["also.washers G 3/4"].quantity == 4.0
 
 
 def test_hose_on_tails_takes_clips():
     hose = '{ part = "tube", bore_mm = 13, length_m = 6, hose = true }'
     rows = listed(site(feed=[hose], product=[RESIN]))
-    assert rows["also.hose_clips 13 mm"].quantity == 2.0
+    assert rows["also.hose_clips 13 mm"].quantity == 2.0 + 2.0  # of the two fittings and of the gauge's tee
     assert "tool.screwdriver" in rows
     assert not any(key.startswith("also.clips") for key in rows)
 

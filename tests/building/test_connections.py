@@ -7,6 +7,7 @@ published sizes in ``tests/joints``.
 from __future__ import annotations
 
 from collections import Counter
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -125,8 +126,7 @@ def test_lead_and_lag_are_joined_to_one_another():
 
 def test_a_shut_off_stands_in_the_feed_and_in_the_product():
     fits = way(site(elements=1, product=['{ part = "shutoff" }', TANK])).fits
-    lines = {fit.line for fit in fits if "plant.product[0]" in fit.at}
-    assert lines == {"feed", "membranes", "product"}
+    assert Counter(fit.line for fit in fits if "plant.product[0]" in fit.at) == {"feed": 3, "product": 4}
 
 
 def test_recirculation_and_flush_take_two_tees_each():
@@ -134,6 +134,62 @@ def test_recirculation_and_flush_take_two_tees_each():
     assert tees(site(elements=1, feed=[TUBE, pump], rest="recirculation_l_min = 1")) == 2
     assert tees(site(elements=1, drain=[RESTRICTOR, '{ part = "flush", litres = 2 }'])) == 2
     assert tees(site(elements=1, product=['{ part = "blend", share = 0.1 }', TANK])) == 1
+
+
+# ---- what the site file leaves out ----
+
+
+def met(text: str) -> list[tuple[str, str]]:
+    """Which parts meet, in the order of the way."""
+    return [*dict.fromkeys(fit.at for fit in way(text).fits if not fit.at[1].endswith(".housing"))]
+
+
+def test_what_is_added_stands_in_the_order_of_the_water():
+    pump = '{ part = "pump", curve = [{ flow_l_min = 0, bar = 5 }, { flow_l_min = 10, bar = 3 }] }'
+    tank = '{ part = "tank", litres = 650, inlet = "bottom" }'
+    text = site(elements=1, feed=[TUBE, pump], drain=[TUBE], product=['{ part = "shutoff" }', RESIN, tank, TUBE])
+    feed, element, product = "plant.feed[{}]".format, "plant.membranes[0]", "plant.product[{}]".format
+    chain = ["supply", "also.stop", "also.backflow", feed(0), "also.dry_run", feed(1), "also.relief", "also.cut_out"]
+    chain += [product(0), "also.gauge", element, "also.restrictor", "plant.drain[0]"]
+    behind = [element, "also.check", product(0), "also.bypass", product(1), "also.tank_gap", product(2), "also.outlet"]
+    wanted = [*pairwise(chain), *pairwise([*behind, product(3)])]
+    wanted.insert(wanted.index(("also.bypass", product(1))), ("also.bypass", "bucket"))
+    assert met(text) == wanted
+
+
+def test_returned_drain_water_passes_its_needle_valve():
+    pump = '{ part = "pump", curve = [{ flow_l_min = 0, bar = 5 }, { flow_l_min = 10, bar = 3 }] }'
+    found = met(site(elements=1, feed=[TUBE, pump], rest="recirculation_l_min = 1"))
+    assert {("plant.membranes[0]", "also.recirculation"), ("also.recirculation", "plant.feed[1]")} <= {*found}
+
+
+@pytest.mark.parametrize(
+    ("tap", "ends"),
+    [
+        ("G 3/4 male", ["G 3/4 female", "G 3/4 male"]),
+        ("Rc 1/2 female", ["R 1/2 male", "Rc 1/2 female"]),
+        ("compression 15 mm", ["push-fit 12 mm", "push-fit 12 mm"]),
+    ],
+)
+def test_a_valve_at_the_tap_is_screwed_to_a_thread_else_tube_leads_to_it(tap, ends):
+    found = way(site(supply=f'[supply]\nstanding_bar = 4\nend = "{tap}"\n'))
+    assert [[str(end) for end in part.ends] for part in found.added[:2]] == [ends, ends]
+    threaded = tap != "compression 15 mm"
+    assert [fit.joint.adapter for fit in found.fits[:2]] == [
+        *([None, None] if threaded else ["fitting: push-fit 12 mm to stem 15 mm", None])
+    ]
+    assert not found.no_way
+
+
+def test_a_tank_outlet_valve_is_screwed_to_the_tank():
+    fits = [fit for fit in way(site()).fits if fit.at == ("plant.product[1]", "also.outlet")]
+    assert [(str(fit.a), str(fit.b)) for fit in fits] == [("G 3/4 male", "G 3/4 female")]
+
+
+def test_ends_of_what_is_added_are_said_to_be_taken():
+    assert (
+        "G 3/4 female to G 3/4 male at the stop valve, back-flow protection and tank outlet valve" in way(site()).taken
+    )
 
 
 # ---- tube ----
@@ -151,7 +207,7 @@ def test_each_tube_is_cut_once_to_its_length_and_links_where_there_is_none():
 
 def test_without_a_tube_the_tap_and_every_neighbour_take_a_link():
     found = way(site(feed=[SEDIMENT], product=[RESIN]))
-    assert found.links == {End("tube", "1/2 in", "male"): pytest.approx(TO_TAP + LINK)}
+    assert found.links == {End("tube", "1/2 in", "male"): pytest.approx(TO_TAP + 2 * LINK)}  # the gauge's too
 
 
 def test_a_height_is_risen_by_the_tube_beside_it_else_by_a_piece_of_its_length():

@@ -73,9 +73,9 @@ def test_all_that_joins_stands_in_a_step(case):
 def test_every_joint_is_made_at_one_step_where_both_its_parts_stand(case):
     made = [fit for step in case.sheet.steps for fit in step.joints]
     assert Counter(map(id, made)) == Counter(map(id, case.sheet.fits))
-    placed: set[str] = {"supply"}
+    placed: set[str] = {"supply", "bucket"}
     for step in case.sheet.steps:
-        placed |= set(step.parts)
+        placed |= {*step.parts, *step.items}
         ends = {key.removesuffix(".housing") for fit in step.joints for key in fit.at}
         assert ends - placed <= {"drain"}, step.title
 

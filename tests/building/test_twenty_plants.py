@@ -239,6 +239,8 @@ TAMPERED: dict[str, tuple[Tamper, str]] = {
     "no tape": (_without("also.tape"), "forgotten_when_called_for"),
     "a check valve too many": (_row("also.relief", key="also.check"), "forgotten_when_called_for"),
     "a part joined to nothing": (_unjoined("plant.product[2]"), "every_joint_is_judged"),
+    "a gauge joined to nothing": (_unjoined("also.gauge"), "what_is_added_is_joined"),
+    "a stop valve of the tap's own ends": (_row("also.stop", origin="derived"), "what_is_added_is_joined"),
     "everything fits": (_all_fit, "every_joint_is_judged"),
     "fittings left out": (_without("fitting: "), "every_misfit_is_answered"),
     "one fitting for all": (_row("fitting: ", quantity=99.0), "every_misfit_is_answered"),

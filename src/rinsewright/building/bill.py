@@ -153,21 +153,18 @@ class _Rows:
     def _sealing(self) -> Iterator[Item]:
         ends = self.way.ends
         tapers = sum(KINDS[end.kind].taper and end.gender == "male" for end in ends)
-        faces = sum(KINDS[end.kind].seals_on == "face" and end.gender == "female" for end in ends)
+        faces = Counter(
+            f"{end.kind} {end.size}" for end in ends if KINDS[end.kind].seals_on == "face" and end.gender == "female"
+        )
         why = "A clip under the collet keeps a push-fit port from letting go of its tube."
         for size, count in _sizes(ends, "push-fit"):
             yield _also(f"clips {size}", "locking clip", why, count, kind="connection", size=size)
         for size, count in _sizes(ends, "tail"):
             why = "A hose on a tail holds only under a clip."
             yield _also(f"hose_clips {size}", "hose clip", why, count, kind="connection", size=size)
-        if faces:
-            yield _also(
-                "washers",
-                "flat washer",
-                "A G thread is made tight by a washer on its face, not by tape.",
-                faces,
-                kind="connection",
-            )
+        for size, count in faces.items():
+            why = "A parallel thread is made tight by a washer on its face, not by tape."
+            yield _also(f"washers {size}", "flat washer", why, count, kind="connection", size=size)
         if tapers:
             yield _also(
                 "tape",
@@ -181,40 +178,25 @@ class _Rows:
 
     def forgotten(self) -> Iterator[Item]:
         """What the layout needs and a list of parts leaves out, each with its reason."""
+        yield from self._on_the_way()
         yield from self._at_the_tap()
-        yield from self._at_the_pump()
+        yield from self._at_the_power()
         yield from self._at_the_membranes()
-        yield from self._on_the_product()
+        yield from self._at_the_tank()
         yield from self._spares()
 
+    def _on_the_way(self) -> Iterator[Item]:
+        """What the water passes: its ends are taken as usual."""
+        for part in self.way.added:
+            size = " to ".join(dict.fromkeys(map(str, part.ends)))
+            yield _row(part.key, part.name, size, part.why, "forgotten", 1, part.serves, origin="assumed")
+
     def _at_the_tap(self) -> Iterator[Item]:
-        kind, thread = self.plant.supply.kind, str(self.way.tap)
-        yield _also("stop", "stop valve", "It shuts the plant off from the supply for every change.", size=thread)
-        if kind == "mains":
-            yield _also(
-                "backflow",
-                "back-flow protection",
-                "Water from the plant must not return into drinking water; local "
-                "rules say which device, often a double check valve.",
-                size=thread,
-            )
-        elif kind == "well":
-            yield _also("non_return", "non-return valve", "The plant must not drain back into the well.", size=thread)
-        else:
+        if self.plant.supply.kind == "break-tank":
             yield _also("inlet_gap", "air gap for the break tank's inlet", "The supply ends above the highest level.")
             yield _also("inlet_screen", "screened vent and overflow", "The break tank stays free of insects and dirt.")
 
-    def _at_the_pump(self) -> Iterator[Item]:
-        pump = self.plant.pump
-        if pump:
-            own = (pump.key,)
-            yield _also(
-                "relief", "relief valve", "If a switch fails, the pump must not burst what is behind it.", serves=own
-            )
-            if pump.cut_out_pa is None:
-                yield _also("cut_out", "pressure switch", "It stops the pump when nothing is drawn.", serves=own)
-            if pump.min_inlet_pa is None:
-                yield _also("dry_run", "low-pressure switch", "It stops the pump before it runs dry.", serves=own)
+    def _at_the_power(self) -> Iterator[Item]:
         powered = tuple(
             part.key
             for line in (self.plant.feed, self.plant.product)
@@ -230,61 +212,16 @@ class _Rows:
             )
 
     def _at_the_membranes(self) -> Iterator[Item]:
-        elements = tuple(element.key for element in self.plant.elements)
-        if not elements:
+        if self.plant.elements:
             yield _also(
-                "gauge",
-                "pressure gauge with tee",
-                "It shows what the tap gives while water runs.",
-                size=self.way.line_tube["feed"].size,
-            )
-            return
-        yield _also(
-            "gauge",
-            "pressure gauge with tee",
-            "It shows the pressure on the membranes, the first thing to read when there is less product.",
-            size=self.way.line_tube["feed"].size,
-            serves=elements,
-        )
-        yield _also(
-            "drain_gap",
-            "air gap for the drain",
-            "The drain line ends above the drain, so that nothing is drawn back.",
-            serves=elements,
-        )
-        if not any(isinstance(part, Restrictor) for part in self.plant.drain):
-            yield _also(
-                "restrictor", "drain restrictor", "Without one no pressure stands on the membranes.", serves=elements
-            )
-        if self.plant.recirculation > 0.0 and self.plant.pump:
-            yield _also(
-                "recirculation",
-                "needle valve with non-return valve",
-                "It sets how much drain water returns to the pump.",
-                size=self.way.line_tube["drain"].size,
-                serves=(self.plant.pump.key,),
+                "drain_gap",
+                "air gap for the drain",
+                "The drain line ends above the drain, so that nothing is drawn back.",
+                serves=tuple(element.key for element in self.plant.elements),
             )
 
-    def _on_the_product(self) -> Iterator[Item]:
-        plant, line = self.plant, self.way.line_tube["product"].size
-        valve, tank, resin = plant.shutoff, plant.tank, plant.resin
-        if valve and not any(isinstance(part, Check) for part in plant.product[: plant.product.index(valve)]):
-            yield _also(
-                "check",
-                "check valve",
-                "Before the shut-off it holds the product's pressure; without it the valve opens again at once.",
-                size=line,
-                serves=(valve.key,),
-            )
-        if plant.stages and (tank or resin):
-            past = tuple(part.key for part in (resin, tank) if part)
-            yield _also(
-                "bypass",
-                "three-way by-pass valve",
-                "While the membranes' preservative rinses out, the product goes past resin and tank into a bucket.",
-                size=line,
-                serves=past,
-            )
+    def _at_the_tank(self) -> Iterator[Item]:
+        tank = self.plant.tank
         if tank:
             own = (tank.key,)
             yield _also(
@@ -297,12 +234,6 @@ class _Rows:
                 yield _also("vent", "vent screen", "The tank breathes; dust and insects stay out.", serves=own)
             if tank.inlet == "top":
                 yield _also("tank_gap", "air gap for the tank's inlet", "Tank water is never drawn back.", serves=own)
-            else:
-                why = "A bottom inlet has no air gap, and tank water must not be drawn back."
-                yield _also("tank_gap", "non-return valve for the tank's inlet", why, size=line, serves=own)
-            yield _also(
-                "outlet", "tank outlet valve", "It shuts the tank for every change behind it.", size="G 3/4", serves=own
-            )
 
     def _spares(self) -> Iterator[Item]:
         cartridges = tuple(part.key for part in self.plant.feed if isinstance(part, Cartridge))

@@ -1,7 +1,8 @@
 """The way of the water, end by end: which ends meet, what goes between them, and how the tube is cut.
 
-Tap, feed parts, membranes, drain and product parts follow one another as they stand in the site file. Between two parts
-with no tube between them goes a short link of the line's tube. Elements side by side are joined by tees, stages by a
+Tap, feed parts, membranes, drain and product parts follow one another as they stand in the site file, with what it
+leaves out in its place (:mod:`rinsewright.building.added`). Between two parts with no tube between them goes a short
+link of the line's tube. Elements side by side are joined by tees, stages by a
 link from drain to feed. Every meeting of two ends is judged by :func:`rinsewright.plant.joints.joint`, and the fitting
 that it proposes is counted.
 """
@@ -12,6 +13,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from rinsewright.building.added import USUAL_OUTLET, Added, with_added
 from rinsewright.building.result import Cut, Fit
 from rinsewright.catalogue.loader import load_catalogue
 from rinsewright.plant.feed.pump import Pump
@@ -32,7 +34,7 @@ TO_TAP = 1.0  # m from the tap to the first part where no tube is given (assumed
 TO_DRAIN = 2.0  # m from the last part to the drain where no tube is given (assumed)
 BY_PASS = 1.0  # m from the by-pass valve to a bucket, while the membranes rinse (assumed)
 BACK_TO_PUMP = 1.0  # m of tube that returns drain water to the pump (assumed)
-TAP, DRAIN = "supply", "drain"  # keys of the two places where the plant ends
+TAP, DRAIN, BUCKET = "supply", "drain", "bucket"  # keys of the places where the plant ends
 HOSE_THREAD = ("US", "CA")  # countries whose garden taps have the thread NH
 
 # What is taken where the site file gives no ends. Common practice, no source; always named in the notes.
@@ -42,7 +44,7 @@ USUAL = {
     Pump: "push-fit 3/8 in",
     DeliveryPump: "push-fit 3/8 in",
     ResinVessel: "G 3/4 female",
-    Tank: "G 3/4 male",
+    Tank: USUAL_OUTLET,
 }
 PORTS = {"80": "Rp 1", "40": "Rp 1/2", "25": "Rp 3/8"}  # of a membrane housing, by its first two digits
 SMALL_PORT = "Rp 1/4"
@@ -66,7 +68,8 @@ class Connections:
 
     ``tubes`` maps the key of a tube of the plant (or of a height that no tube rises) to its end and length [m],
     ``links`` the end of a tube to the length added between parts, ``covered`` a height to the tube that rises it.
-    ``taken`` says which ends were taken for want of better, ``no_way`` which joints no single fitting makes.
+    ``added`` are the parts on the way that the site file leaves out. ``taken`` says which ends were taken for want of
+    better, ``no_way`` which joints no single fitting makes.
     """
 
     fits: tuple[Fit, ...]
@@ -77,6 +80,7 @@ class Connections:
     line_tube: dict[str, End]
     tap: End
     covered: dict[str, str]
+    added: tuple[Added, ...]
     taken: tuple[str, ...]
 
     @property
@@ -136,13 +140,17 @@ def _is_fitting(adapter: str | None) -> bool:
 
 @dataclass(frozen=True)
 class _Port:
-    """An open end that the way has reached. ``loose``: that of a tube, which joins its neighbour without a link."""
+    """An open end that the way has reached.
+
+    ``loose``: that of a tube, which joins its neighbour without a link. ``added``: of a part that is bought to fit.
+    """
 
     key: str
     name: str
     end: End
     loose: bool = False
     given: bool = False
+    added: bool = False
 
 
 class _Way:
@@ -160,18 +168,16 @@ class _Way:
         self.covered: dict[str, str] = {}
         self.assumed: dict[str, list[str]] = {}  # an end in words, the names of those it was taken for
         self.line_tube = {line: self._line_tube(line) for line in ("feed", "drain", "product")}
+        self.tap = self._tap()
+        self.lines = with_added(plant, self.tap, self.line_tube)
+        self.at_tap = {TAP, *(part.key for part in self.lines.at_tap)}
 
     def walk(self) -> Connections:
         """The whole plant."""
-        tap = self._tap()
-        supply = self.document.model.supply
-        port = self._feed(_Port(TAP, "tap", tap, given=supply is not None and supply.end is not None))
+        port = self._feed(_Port(TAP, "tap", self.tap, given=True))
         if self.plant.stages:
             port = self._membranes(port)
-            if self.plant.tank or self.plant.resin:
-                tube = self.line_tube["product"]
-                self._piece_of_tube("product", tube, BY_PASS, "from the by-pass valve to the bucket")
-        for part in self.plant.product:
+        for part in self.lines.product:
             port = self._through(port, part, "product", self.plant.product)
         return Connections(
             fits=tuple(self.fits),
@@ -183,27 +189,30 @@ class _Way:
             tubes=self.tubes,
             links=self.links,
             line_tube=self.line_tube,
-            tap=tap,
+            tap=self.tap,
             covered=self.covered,
+            added=self.lines.added,
             taken=tuple(f"{end} at the {_listed(names)}" for end, names in self.assumed.items()),
         )
 
     # ---- the lines ----
 
     def _feed(self, port: _Port) -> _Port:
-        for part in self.plant.feed:
+        for part in (*self.lines.at_tap, *self.lines.feed):
             if part is self.plant.pump and self.plant.recirculation > 0.0:
                 port = self._tee(port, _Port(part.key, part.name, port.end), "feed")
                 self.return_to = port
             port = self._through(port, part, "feed", self.plant.feed)
         for part in self.plant.product:
             if isinstance(part, Blend):
-                port = self._tee(port, port, "feed")
+                port = self._tee(port, _Port(part.key, part.name, port.end), "feed")
                 self._link(port, self._ports(part, "product")[-1], "feed")
             if isinstance(part, ShutOff):  # its other half shuts the feed
                 entry, exit_ = self._ports(part, "feed")[-2:]
                 self._link(port, entry, "feed")
                 port = exit_
+        for part in self.lines.gauge:
+            port = self._through(port, part, "feed", self.plant.feed)
         return port
 
     def _membranes(self, port: _Port) -> _Port:
@@ -219,10 +228,13 @@ class _Way:
     def _drain(self, port: _Port) -> None:
         if self.return_to:
             port = self._tee(port, port, "drain")
-            self._link(port, self.return_to, "drain", BACK_TO_PUMP)
+            back = port
+            for valve in self.lines.returned:
+                back = self._through(back, valve, "drain", self.plant.drain)
+            self._link(back, self.return_to, "drain", BACK_TO_PUMP)
         flushes = [part for part in self.plant.drain if isinstance(part, Flush)]
-        for part in self.plant.drain:
-            if isinstance(part, Restrictor) and flushes:
+        for part in self.lines.drain:
+            if isinstance(part, Restrictor | Added) and flushes:
                 port = self._beside(port, part, flushes)
                 flushes = []
             elif not isinstance(part, Flush) or part in flushes:
@@ -256,7 +268,11 @@ class _Way:
             self.tubes[part.key] = (end, part.length)
             return exit_
         entry, exit_ = self._ports(part, line)[:2]
-        self._link(port, entry, line, TO_TAP if port.key == TAP else LINK)
+        away = port.key in self.at_tap and part.key not in self.at_tap
+        self._link(port, entry, line, TO_TAP if away else LINK)
+        if part.key == "also.bypass":
+            self._link(exit_, _Port(BUCKET, "bucket", self.line_tube[line], loose=True), line)
+            self._piece_of_tube(line, self.line_tube[line], BY_PASS, f"from the {part.name} to the bucket")
         if isinstance(part, Cartridge):
             self._inside(part, line, "cartridge", cartridge_size(self.document, part)[0])
         if isinstance(part, ResinVessel):
@@ -298,9 +314,11 @@ class _Way:
         Without ``b`` the link ends in the open, above the drain's air gap.
         """
         where = fit_line or line
-        if b and (a.loose or b.loose or (a.given and b.given and joint(a.end, b.end).fits)):
-            self._meet(a, b, a.end, b.end, where)
-            return
+        if b:
+            known = b.added or (a.given and b.given)
+            if a.loose or b.loose or (known and joint(a.end, b.end).fits):
+                self._meet(a, b, a.end, b.end, where)
+                return
         tube = self.line_tube[line]
         self._meet(a, b, a.end, tube, where)
         if b:
@@ -322,7 +340,7 @@ class _Way:
 
     def _piece(self, what: str, size: str, serves: Sequence[str]) -> None:
         self.counts[what, size] = self.counts.get((what, size), 0) + 1
-        self.serves.setdefault((what, size), []).extend(key for key in serves if key not in (TAP, DRAIN))
+        self.serves.setdefault((what, size), []).extend(key for key in serves if key.startswith("plant."))
 
     def _tee(self, port: _Port, beside: _Port, line: str, fit_line: str | None = None) -> _Port:
         """A tee of the line's tube behind a port, named after the part beside it; returns its free ends."""
@@ -369,8 +387,10 @@ class _Way:
     def _ports(self, part: Part, line: str) -> list[_Port]:
         """The ends of a part in flow order; two that stand for feed in and out of a shut-off too, if not given."""
         if part.ends:
-            loose = isinstance(part, Tube)
-            return [_Port(part.key, part.name, end, loose, given=True) for end in part.ends]
+            loose, added = isinstance(part, Tube), isinstance(part, Added)
+            if added:
+                self._take(" to ".join(dict.fromkeys(map(str, part.ends))), part.name)
+            return [_Port(part.key, part.name, end, loose, given=True, added=added) for end in part.ends]
         if isinstance(part, Tube):
             end, assumed = tube_end(part)
             if assumed:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from rinsewright.building.connections import DRAIN, TAP
+from rinsewright.building.connections import BUCKET, DRAIN, TAP
 from rinsewright.building.result import Fit, Step
 
 WATERLESS = ("tap", "feed", "membranes", "drain", "product")  # the stages in which the water's way is put together
@@ -13,14 +13,17 @@ JOINS = ("element-series", "element-parallel")
 
 
 def with_joints(steps: Sequence[Step], fits: Sequence[Fit]) -> tuple[Step, ...]:
-    """The same steps, each with the joints that are made in it; every joint stands in one step."""
-    left, placed, out = list(fits), {TAP}, []
+    """The same steps, each with the joints that are made in it; every joint stands in one step.
+
+    What the site file leaves out stands where its row of the parts list is first used.
+    """
+    left, placed, out = list(fits), {TAP, BUCKET}, []
     joined_later = any(step.drawing in JOINS for step in steps)
     last = max((place for place, step in enumerate(steps) if step.stage in WATERLESS), default=0)
     for place, step in enumerate(steps):
         made: list[Fit] = []
         if step.stage in WATERLESS:
-            placed |= {*step.parts, *([DRAIN] if step.drawing == "drain-gap" else ())}
+            placed |= {*step.parts, *step.items, *([DRAIN] if step.drawing == "drain-gap" else ())}
             waits = joined_later and step.drawing not in JOINS
             made = [fit for fit in left if place == last or (_ends(fit) <= placed and not (waits and _between(fit)))]
             left = [fit for fit in left if fit not in made]

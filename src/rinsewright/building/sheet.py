@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rinsewright.building.bill import make_bill
-from rinsewright.building.connections import DRAIN, TAP, Connections, nominal
+from rinsewright.building.connections import BUCKET, DRAIN, TAP, Connections, nominal
 from rinsewright.building.placing import with_joints
 from rinsewright.building.result import BuildSheet, Item
 from rinsewright.building.steps import build_steps
@@ -43,8 +43,9 @@ def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
 
 def _notes(plant: Plant, items: Sequence[Item], way: Connections) -> Iterator[str]:
     """What was taken for want of better, and what the list cannot say."""
-    names = {TAP: "the tap", DRAIN: "the drain"}
-    names |= {part.key: f"the {part.name}" for part in (*plant.feed, *plant.elements, *plant.drain, *plant.product)}
+    names = {TAP: "the tap", DRAIN: "the drain", BUCKET: "the bucket"}
+    parts = (*plant.feed, *plant.elements, *plant.drain, *plant.product, *way.added)
+    names |= {part.key: f"the {part.name}" for part in parts}
     for fit in way.no_way:
         one, other = (names.get(key.removesuffix(".housing"), key) for key in fit.at)
         yield f"No one fitting joins {fit.a} to {fit.b} between {one} and {other}. {fit.joint.why}"

@@ -112,10 +112,7 @@ class _Steps:
     def _joining(self) -> tuple[str, ...]:
         """What every joint is made of: tube bought by the metre, fittings, clips, washers."""
         made_of = {"tube", "connection"}
-        spares = {"also.washers", "also.spare_fitting"}
-        return tuple(
-            i.key for i in self.items if i.kind in made_of or i.key in spares or i.key.startswith("also.clips")
-        )
+        return tuple(i.key for i in self.items if i.kind in made_of or i.key == "also.spare_fitting")
 
     def _cutting(self) -> Say:
         alike: Counter[tuple[float, str, bool]] = Counter()
@@ -191,7 +188,6 @@ class _Steps:
         return tuple(item.key for item in self.items if item.what == "tee")
 
     def _drain(self) -> Iterator[Step]:
-        yield from self._line("drain", self.plant.drain)
         if self._has("also.restrictor"):
             say = (
                 "Fit the drain restrictor",
@@ -202,6 +198,7 @@ class _Steps:
                 "restrictor",
             )
             yield self._step("drain", say, (), ("also.restrictor",))
+        yield from self._line("drain", self.plant.drain)
         say = (
             "End the drain above an air gap",
             "Nothing may be drawn back from the drain.",
@@ -493,6 +490,7 @@ def _bypass() -> Say:
 def _tank(part: Tank) -> Say:
     do = f"Stand the {part.volume / LITRE:,.0f} L tank level on its whole base. "
     fitted = ["the float valve"] * part.float_valve + ["the overflow"] + ["the vent screen"] * part.vented
+    fitted += ["the non-return valve at the inlet"] * (part.inlet != "top")
     do += f"Fit {', '.join(fitted)} and the outlet valve."
     check = "The overflow takes the full inflow and leads where it does no harm."
     check += " The float moves freely and shuts the inlet." if part.float_valve else ""
