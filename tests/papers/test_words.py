@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rinsewright.papers import Tag
-from rinsewright.papers.facts import Facts, pointer, spoken
-from rinsewright.papers.words import fixed, listed, money, number, opening, reading
+from rinsewright.papers.facts import Facts, pointer
+from rinsewright.papers.words import fixed, listed, money, number, opening, reading, spoken
 
 
 @pytest.mark.parametrize(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from rinsewright.papers.units import Units
 from rinsewright.web.forms import Typed
-from rinsewright.web.units import Units
 
 
 @pytest.mark.parametrize(

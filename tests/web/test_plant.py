@@ -17,6 +17,7 @@ from starlette.testclient import TestClient
 
 from rinsewright.api import Site
 from rinsewright.catalogue import parts as models
+from rinsewright.papers.units import Units
 from rinsewright.papers.words import number
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.site.schema import Demand, PlantTable, SupplyTable
@@ -26,7 +27,6 @@ from rinsewright.web.lines import LINES, put_in, repeat, take_out
 from rinsewright.web.pages.parts import kinds, said
 from rinsewright.web.pages.plant import findings_of, plant_of, tags_in
 from rinsewright.web.tables import form_of
-from rinsewright.web.units import Units
 
 from ..papers.opened import assert_axe_finds_nothing, assert_nothing_scrolls_sideways
 from .served import DEMO, SLUG, served

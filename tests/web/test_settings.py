@@ -7,8 +7,9 @@ import re
 import pytest
 from starlette.testclient import TestClient
 
+from rinsewright.papers.units import Units
 from rinsewright.store.book import Book
-from rinsewright.web.units import Units
+from rinsewright.web.units import units_in
 
 ABROAD = {"temperature": "f", "pressure": "psi", "volume": "gal", "ppm_factor": "0,7"}
 
@@ -17,7 +18,7 @@ def test_it_works(client: TestClient, book: Book) -> None:
     answer = client.post("/settings", data=ABROAD)
     assert answer.status_code == 200
     assert "Saved." in answer.text
-    assert Units.of(book) == Units("f", "psi", "gal", 0.7)
+    assert units_in(book) == Units("f", "psi", "gal", 0.7)
     chosen = re.findall(r'name="(\w+)" value="(\w+)" checked', answer.text)
     assert dict(chosen) == {"temperature": "f", "pressure": "psi", "volume": "gal"}
 
@@ -32,7 +33,7 @@ def test_what_is_wrong_is_refused_and_stays(client: TestClient, book: Book, name
     assert f"f-{name}-error" in answer.text
     if name == "ppm_factor":
         assert f'value="{value}"' in answer.text
-    assert Units.of(book) == Units()
+    assert units_in(book) == Units()
 
 
 def test_light_is_kept_in_a_cookie_and_leads_back(client: TestClient) -> None:

@@ -16,9 +16,9 @@ from playwright.sync_api import Browser, Page
 from starlette.testclient import TestClient
 
 from rinsewright.api import Site
+from rinsewright.papers.units import Units
 from rinsewright.planning.year_result import VALUE
 from rinsewright.store.book import Book
-from rinsewright.web.units import Units
 from rinsewright.web.year_reading import Panel, YearReading, read_year
 
 from ..papers.opened import LOOKS, assert_axe_finds_nothing, assert_nothing_scrolls_sideways

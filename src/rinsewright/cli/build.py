@@ -24,9 +24,10 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
-    from rinsewright.cli.output import hand_over, require_folder
+    from rinsewright.cli.output import hand_over, require_papers, units_of
     from rinsewright.jobs.build import BuildPapers
 
-    require_folder(options.out)
-    sheet = Site.load(options.site, parts=options.parts).build()
-    hand_over(sheet, lambda: BuildPapers(sheet), options)
+    require_papers(options)
+    site = Site.load(options.site, parts=options.parts)
+    sheet = site.build()
+    hand_over(sheet, lambda: BuildPapers(sheet, units_of(options, site)), options)

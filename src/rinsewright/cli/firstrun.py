@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from rinsewright.api import Site
     from rinsewright.firstrun.record import FirstRun
     from rinsewright.jobs.firstrun import FirstRunPapers
+    from rinsewright.papers.units import Units
 
 
 def add(commands: Any) -> None:
@@ -47,12 +48,12 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
-    from rinsewright.cli.output import hand_over, require_folder
+    from rinsewright.cli.output import hand_over, require_papers, units_of
     from rinsewright.errors import InputError, Problem
 
     if options.running_l_min is not None and options.running_bar is None:
         raise InputError(Problem("--running-l-min says nothing without its pressure; give --running-bar too"))
-    require_folder(options.out)
+    require_papers(options)
     site = Site.load(options.site, parts=options.parts)
     record = site.first_run(
         temperature_c=options.temperature,
@@ -60,14 +61,14 @@ def run(options: argparse.Namespace) -> None:
         running_l_min=options.running_l_min,
         measured=options.measured,
     )
-    hand_over(record, lambda: _papers(site, record), options)
+    hand_over(record, lambda: _papers(site, record, units_of(options, site)), options)
     if options.out is not None and site.document.model.demand is None:
         print(
             "no handover pack: the site file has no [demand], so it cannot say what the plant is for", file=sys.stderr
         )
 
 
-def _papers(site: Site, record: FirstRun) -> FirstRunPapers:
+def _papers(site: Site, record: FirstRun, units: Units | None) -> FirstRunPapers:
     from rinsewright.jobs.firstrun import FirstRunPapers  # the page's templates take a while to load
 
-    return FirstRunPapers(site, record)
+    return FirstRunPapers(site, record, units)

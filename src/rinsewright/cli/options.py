@@ -36,8 +36,13 @@ def add_temperature(command: argparse.ArgumentParser) -> None:
 
 
 def add_out(command: argparse.ArgumentParser, holds: str) -> None:
-    """--out, the folder that ``holds`` the report."""
+    """--out, the folder that ``holds`` the report, and --units, in which its pages are told."""
     command.add_argument("--out", metavar="DIR", help=f"folder for {holds}")
+    command.add_argument(
+        "--units",
+        metavar="NAMES",
+        help="units of the pages and PDFs in --out: us, or some of f, psi and gal with commas (else °C, bar and L)",
+    )
 
 
 def between(low: float, high: float, unit: str) -> Callable[[str], float]:

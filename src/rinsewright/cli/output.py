@@ -14,9 +14,13 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from rinsewright.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from rinsewright.api import Site
+    from rinsewright.papers.units import Units
 
 
 class Answer(Protocol):
@@ -94,10 +98,28 @@ def write_papers(result: Papers, folder: str) -> list[Path]:
                 place.rmdir()
 
 
-def require_folder(folder: str | None) -> None:
-    """Refuse a folder that cannot be written to, before a long job begins; fine where none is asked for."""
-    if folder is None:
-        return
+def require_papers(options: argparse.Namespace) -> None:
+    """Refuse units that are none and a folder that cannot be written to, before a long job begins."""
+    if options.units is not None:
+        from rinsewright.papers.units import Units
+
+        Units.named(options.units)
+        if options.out is None:
+            raise InputError(Problem("--units is for what is written to a folder; give --out too"))
+    if options.out is not None:
+        require_folder(options.out)
+
+
+def units_of(options: argparse.Namespace, site: Site) -> Units | None:
+    """The units asked for, with readings on the site's meter; None where none are."""
+    from rinsewright.papers.units import Units
+    from rinsewright.site.build import meter_factor
+
+    return None if options.units is None else Units.named(options.units, meter_factor(site.document))
+
+
+def require_folder(folder: str) -> None:
+    """Refuse a folder that cannot be written to."""
     place = Path(folder)
     nearest = next(path for path in (place, *place.absolute().parents) if path.exists())
     if not nearest.is_dir():

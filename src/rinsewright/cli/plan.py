@@ -19,9 +19,10 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
-    from rinsewright.cli.output import Progress, hand_over, require_folder
+    from rinsewright.cli.output import Progress, hand_over, require_papers, units_of
     from rinsewright.jobs.plan import PlanPapers
 
-    require_folder(options.out)
-    plan = Site.load(options.site, parts=options.parts).plan(progress=Progress())
-    hand_over(plan, lambda: PlanPapers(plan), options)
+    require_papers(options)
+    site = Site.load(options.site, parts=options.parts)
+    plan = site.plan(progress=Progress())
+    hand_over(plan, lambda: PlanPapers(plan, units_of(options, site)), options)

@@ -44,11 +44,11 @@ def add(commands: Any) -> None:
 def run(options: argparse.Namespace) -> None:
     """Carry it out."""
     from rinsewright.api import Site
-    from rinsewright.cli.output import Progress, hand_over, require_folder
+    from rinsewright.cli.output import Progress, hand_over, require_papers, units_of
     from rinsewright.jobs.year import YearPapers
 
-    require_folder(options.out)
+    require_papers(options)
     site = Site.load(options.site, parts=options.parts)
     seed = options.seed if options.years > 1 else None
     result = site.year(members=options.years, seed=seed, workers=options.workers, progress=Progress())
-    hand_over(result, lambda: YearPapers(result), options)
+    hand_over(result, lambda: YearPapers(result, units_of(options, site)), options)

@@ -11,6 +11,7 @@ from pathlib import Path
 from rinsewright.building.result import BuildSheet
 from rinsewright.jobs.pages import write_pages
 from rinsewright.papers.build import build_page, unpacking_page
+from rinsewright.papers.units import Telling, Units
 
 HEADS = ("what", "size", "quantity", "unit", "in_kit", "needed", "missing", "price", "lead_days", "kind", "why")
 MADE = datetime(2000, 1, 1)  # always: the same list gives the same bytes
@@ -20,15 +21,17 @@ Cell = str | float | None
 
 @dataclass(frozen=True)
 class BuildPapers:
-    """A build sheet that can be written to a folder."""
+    """A build sheet that can be written to a folder: its pages in ``units``, its tables always in the site file's."""
 
     sheet: BuildSheet
+    units: Units | None = None
 
     def write(self, folder: Path) -> list[Path]:
         """Write ``build`` and ``unpacking`` as page and PDF, and the two tables; returns the files."""
+        telling = Telling.of(self.units)
         pages = {
-            "build": (build_page(self.sheet), "build sheet"),
-            "unpacking": (unpacking_page(self.sheet), "unpacking check"),
+            "build": (build_page(self.sheet, telling), "build sheet"),
+            "unpacking": (unpacking_page(self.sheet, telling), "unpacking check"),
         }
         return [*write_pages(folder, self.sheet.site_name, pages), *self.write_tables(folder)]
 

@@ -10,22 +10,31 @@ from rinsewright.firstrun.handover import handover_of
 from rinsewright.firstrun.record import FirstRun
 from rinsewright.jobs.pages import write_pages
 from rinsewright.papers.firstrun import FirstRunPaper, handover_page, record_page
+from rinsewright.papers.units import Telling, Units
 from rinsewright.site import build
 
 
 @dataclass(frozen=True)
 class FirstRunPapers:
-    """A first run that can be written to a folder; the handover too, where the site says what water is wanted."""
+    """A first run that can be written to a folder; the handover too, where the site says what water is wanted.
+
+    Both are told in ``units``, the site file's where not given.
+    """
 
     site: Site
     run: FirstRun
+    units: Units | None = None
 
     def write(self, folder: Path) -> list[Path]:
         """Write ``firstrun.html`` and ``.pdf``, with a demand ``handover.html`` and ``.pdf`` too; returns the files."""
-        pages = {"firstrun": (record_page(self.paper()), "first run")}
+        paper = self.paper()
+        pages = {"firstrun": (record_page(paper), "first run")}
         if self.site.document.model.demand is not None:
             pack = handover_of(self.site.plan(), self.run)
-            pages["handover"] = (handover_page(pack, self.run.answer()), "handover")
+            pages["handover"] = (
+                handover_page(pack, self.run.answer(), Telling.of(self.units, paper.meter_factor)),
+                "handover",
+            )
         return write_pages(folder, self.run.site_name, pages)
 
     def paper(self) -> FirstRunPaper:
@@ -39,4 +48,5 @@ class FirstRunPapers:
             page=about.page,
             meter_factor=build.meter_factor(self.site.document),
             has_shutoff=plant.shutoff is not None and bool(plant.stages),
+            units=self.units,
         )

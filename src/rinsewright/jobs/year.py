@@ -11,6 +11,7 @@ from pathlib import Path
 from rinsewright.dates import month_and_day
 from rinsewright.jobs.pages import write_pages
 from rinsewright.papers import year_page
+from rinsewright.papers.units import Units
 from rinsewright.papers.words import WEEKDAYS
 from rinsewright.planning.year_result import BY_DAY, BY_HOUR, YearResult
 from rinsewright.quantities import Array
@@ -20,13 +21,15 @@ Line = Sequence[object]
 
 @dataclass(frozen=True)
 class YearPapers:
-    """A year that can be written to a folder."""
+    """A year that can be written to a folder: its page in ``units``, its tables always in the site file's."""
 
     result: YearResult
+    units: Units | None = None
 
     def write(self, folder: Path) -> list[Path]:
         """Write ``year.html``, ``year.pdf``, ``days.csv`` and ``weeks.csv`` into a folder; returns the files."""
-        pages = write_pages(folder, self.result.site_name, {"year": (year_page(self.result), "year")})
+        page = year_page(self.result, self.units)
+        pages = write_pages(folder, self.result.site_name, {"year": (page, "year")})
         days, weeks = folder / "days.csv", folder / "weeks.csv"
         _write(days, ("day", "date", "weekday", *_heads(BY_DAY)), day_lines(self.result))
         _write(weeks, ("season", "day", "date", "weekday", "hour", *_heads(BY_HOUR)), hour_lines(self.result))

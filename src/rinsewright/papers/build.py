@@ -10,6 +10,7 @@ from rinsewright.building.result import BuildSheet, Item, Step
 from rinsewright.building.wording import plain
 from rinsewright.papers.places import place_drawing
 from rinsewright.papers.sheets import language, template
+from rinsewright.papers.units import AS_FILED, LITRE_IN_GALLONS, Telling
 from rinsewright.papers.words import fixed, money, opening
 
 
@@ -34,12 +35,13 @@ class TickRow:
     note: str
 
 
-def build_page(sheet: BuildSheet) -> str:
+def build_page(sheet: BuildSheet, telling: Telling = AS_FILED) -> str:
     """The build sheet as HTML: no script, no request to elsewhere, light and dark, screen and A4."""
+    sheet = telling.retold(sheet)
     return template("build.html.j2").render(
         sheet=sheet,
         answer=sheet.answer(),
-        steps=steps_shown(sheet),
+        steps=steps_shown(sheet, telling),
         needed=[item for item in sheet.items if item.needed],
         cuts=_cuts(sheet),
         joints=_joints(sheet),
@@ -47,13 +49,14 @@ def build_page(sheet: BuildSheet) -> str:
     )
 
 
-def unpacking_page(sheet: BuildSheet) -> str:
+def unpacking_page(sheet: BuildSheet, telling: Telling = AS_FILED) -> str:
     """What should be in the boxes, what is to be bought, what is not needed: to be ticked off on screen or paper."""
+    sheet = telling.retold(sheet)
     return template("unpacking.html.j2").render(
         sheet=sheet,
         answer=sheet.answer(),
-        supplied=supplied(sheet),
-        order=to_order(sheet),
+        supplied=supplied(sheet, telling),
+        order=to_order(sheet, telling),
         extras=[item for item in sheet.items if not item.needed],
         tools=sheet.tools,
         described=kit_is_described(sheet),
@@ -62,7 +65,7 @@ def unpacking_page(sheet: BuildSheet) -> str:
     )
 
 
-def steps_shown(sheet: BuildSheet) -> list[Shown]:
+def steps_shown(sheet: BuildSheet, telling: Telling = AS_FILED) -> list[Shown]:
     """The steps as they are shown."""
     from markupsafe import Markup
 
@@ -72,15 +75,15 @@ def steps_shown(sheet: BuildSheet) -> list[Shown]:
         # Our own drawing: every text in it is escaped where it is written.
         drawing = Markup(place_drawing(step, sheet.plant, place))
         fittings = tuple(f"{count} × {plain(adapter)}" for adapter, count in step.adapters.items())
-        shown.append(Shown(place, step, drawing, _at_hand(step, rows), fittings))
+        shown.append(Shown(place, step, drawing, _at_hand(step, rows, telling), fittings))
     return shown
 
 
-def _at_hand(step: Step, rows: dict[str, Item]) -> tuple[str, ...]:
+def _at_hand(step: Step, rows: dict[str, Item], telling: Telling) -> tuple[str, ...]:
     """What is wanted at hand for a step, alike ones counted together; fittings stand at the step where they go."""
     counted: Counter[str] = Counter()
     for item in (rows[key] for key in step.items if not key.startswith("fitting:")):
-        counted[_named(item) if item.unit == "piece" else f"{amount(item, item.quantity)} {_named(item)}"] += 1
+        counted[_named(item) if item.unit == "piece" else f"{amount(item, item.quantity, telling)} {_named(item)}"] += 1
     return tuple(name if count == 1 else f"{count} × {name}" for name, count in counted.items())
 
 
@@ -89,40 +92,47 @@ def kit_is_described(sheet: BuildSheet) -> bool:
     return any(item.kit_quantity is not None for item in sheet.items)
 
 
-def supplied(sheet: BuildSheet) -> list[TickRow]:
+def supplied(sheet: BuildSheet, telling: Telling = AS_FILED) -> list[TickRow]:
     """What the boxes should hold of what is needed."""
     return [
-        TickRow(item.key, _named(item), amount(item, min(item.quantity, item.kit_quantity)), opening(item.why))
+        TickRow(item.key, _named(item), amount(item, min(item.quantity, item.kit_quantity), telling), opening(item.why))
         for item in sheet.items
         if item.needed and item.kit_quantity
     ]
 
 
-def to_order(sheet: BuildSheet) -> list[TickRow]:
+def to_order(sheet: BuildSheet, telling: Telling = AS_FILED) -> list[TickRow]:
     """What is to be bought and what for, with price and lead time where they are known."""
     return [
-        TickRow(item.key, _named(item), amount(item, item.missing), " ".join(_bought(item, sheet.currency)))
+        TickRow(
+            item.key,
+            _named(item),
+            amount(item, item.missing, telling),
+            " ".join(_bought(item, sheet.currency, telling)),
+        )
         for item in sheet.order
     ]
 
 
-def amount(item: Item, quantity: float) -> str:
+def amount(item: Item, quantity: float, telling: Telling = AS_FILED) -> str:
     """A quantity with its unit in words: "2", "7 m", "4 sets"."""
     if item.unit == "piece":
         return f"{quantity:g}"
-    return f"{quantity:g} {item.unit}{'s' * (item.unit == 'set' and quantity != 1)}"
+    return telling.retell(f"{quantity:g} {item.unit}{'s' * (item.unit == 'set' and quantity != 1)}")
 
 
 def _named(item: Item) -> str:
     return f"{item.what} {item.size}".strip()
 
 
-def _bought(item: Item, currency: str) -> Iterator[str]:
+def _bought(item: Item, currency: str, telling: Telling) -> Iterator[str]:
     if item.why:
         yield opening(item.why)
     if item.price is not None:
         each = {"m": " per metre", "L": " per litre"}.get(item.unit, " each" if item.missing > 1 else "")
-        yield f"{money(fixed(item.price, 2), currency)}{each}."
+        gallons = item.unit == "L" and telling.word("L") != "L"
+        price = item.price / LITRE_IN_GALLONS if gallons else item.price
+        yield telling.retell(f"{money(fixed(price, 2), currency)}{each}.")
     if item.lead_days is not None:
         yield f"{item.lead_days:g} days from order."
 

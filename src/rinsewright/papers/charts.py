@@ -12,7 +12,7 @@ from typing import Any
 
 from rinsewright.papers.content import PlanPaper, TemperatureRow
 from rinsewright.papers.drawing.surface import framed, text_width
-from rinsewright.papers.facts import spoken
+from rinsewright.papers.units import Telling
 from rinsewright.papers.words import opening
 
 INKS = {
@@ -38,6 +38,7 @@ class Line:
     dash: tuple[int, ...]
     key: str
     say: str = "2"
+    unit: str = ""  # of the row's number
 
 
 @dataclass(frozen=True)
@@ -67,12 +68,12 @@ class Chart:
 
 
 FLOWS = (
-    Line("product", "product", 3.5, (), "product_l_min"),
-    Line("drain", "ink", 1.8, (6, 4), "drain_l_min"),
+    Line("product", "product", 3.5, (), "product_l_min", unit="L/min"),
+    Line("drain", "ink", 1.8, (6, 4), "drain_l_min", unit="L/min"),
 )
 READINGS = (
-    Line("before resin", "product", 3.5, (), "product_meter_ppm", "ppm"),
-    Line("delivered", "polished", 2.2, (), "delivered_meter_ppm", "ppm"),
+    Line("before resin", "product", 3.5, (), "product_meter_ppm", "ppm", "ppm"),
+    Line("delivered", "polished", 2.2, (), "delivered_meter_ppm", "ppm", "ppm"),
 )
 SCALE = (Line("lime at the membrane’s wall", "ink", 2, (), "calcite_si_wall", "index"),)
 
@@ -84,10 +85,11 @@ def cold_to_warm_charts(paper: PlanPaper) -> list[Chart]:
     """
     if paper.coldest_c >= paper.warmest_c:
         return []
-    membranes = bool(paper.path.membranes)
+    membranes, telling = bool(paper.path.membranes), paper.telling
+    limit = Limit("change the resin", telling.unit("ppm").show(paper.product_limit_ppm))
     wanted: tuple[tuple[str, tuple[Line, ...], Limit | None], ...] = (
-        ("Flow, L/min", FLOWS if membranes else FLOWS[:1], None),
-        ("Reading, ppm", READINGS if membranes else READINGS[1:], Limit("change the resin", paper.product_limit_ppm)),
+        (f"Flow, {telling.word('L/min')}", FLOWS if membranes else FLOWS[:1], None),
+        ("Reading, ppm", READINGS if membranes else READINGS[1:], limit),
         ("Scale, index", SCALE, Limit("scale is sure above", paper.calcite_limit)),
     )
     charts: list[Chart] = []
@@ -95,7 +97,7 @@ def cold_to_warm_charts(paper: PlanPaper) -> list[Chart]:
         spans = tuple(span for line in lines if (span := _span(line, paper.cold_to_warm)))
         if spans:
             spec = _spec([span.line for span in spans], limit, paper)
-            desc = " ".join(_told(span, paper.cold_to_warm) for span in spans)
+            desc = " ".join(_told(span, paper.cold_to_warm, telling) for span in spans)
             charts.append(Chart(heading, spans, drawn(spec, f"chart-{len(charts) + 1}", heading, desc)))
     return charts
 
@@ -106,33 +108,37 @@ def _span(line: Line, rows: Sequence[TemperatureRow]) -> Span | None:
     return Span(line, known[0], known[-1]) if len(known) > 1 else None
 
 
-def _points(line: Line, rows: Iterable[TemperatureRow]) -> list[tuple[float, float]]:
+def _points(line: Line, rows: Iterable[TemperatureRow], telling: Telling) -> list[tuple[float, float]]:
+    warm, unit = telling.unit("°C"), telling.unit(line.unit)
     read = ((row.temperature_c, getattr(row, line.key)) for row in rows)
-    return [(temperature, value) for temperature, value in read if value is not None]
+    return [(warm.show(temperature), unit.show(value)) for temperature, value in read if value is not None]
 
 
-def _told(span: Span, rows: Sequence[TemperatureRow]) -> str:
-    ends = [
-        f"{spoken(getattr(row, span.line.key), span.line.say)} at {row.temperature_c:g} °C"
-        for row in (rows[span.cold], rows[span.warm])
-    ]
+def _told(span: Span, rows: Sequence[TemperatureRow], telling: Telling) -> str:
+    def told(row: TemperatureRow) -> str:
+        value = telling.say(getattr(row, span.line.key), span.line.say, span.line.unit)
+        return f"{value} at {telling.say(row.temperature_c, 'given', '°C')} {telling.word('°C')}"
+
+    ends = [told(row) for row in (rows[span.cold], rows[span.warm])]
     return f"{opening(span.line.word)}: {', '.join(ends)}."
 
 
 def _spec(lines: Sequence[Line], limit: Limit | None, paper: PlanPaper) -> dict[str, Any]:
-    points = {line.word: _points(line, paper.cold_to_warm) for line in lines}
-    temperatures = [row.temperature_c for row in paper.cold_to_warm]
+    telling = paper.telling
+    warm = telling.unit("°C")
+    points = {line.word: _points(line, paper.cold_to_warm, telling) for line in lines}
+    temperatures, today = [warm.show(row.temperature_c) for row in paper.cold_to_warm], warm.show(paper.today_c)
     values = [value for some in points.values() for _, value in some] + ([limit.level] if limit else [])
     floor, ceiling = _domain(values)
     x = {
         "field": "t",
         "type": "quantitative",
-        "title": "water, °C",
+        "title": f"water, {warm.word}",
         "scale": {"domain": [min(temperatures), max(temperatures)], "nice": False},
     }
     y = {"field": "v", "type": "quantitative", "title": None, "scale": {"zero": True, "domain": [floor, ceiling]}}
     ends = {word: (some[-1][1] - floor) / (ceiling - floor) for word, some in points.items()}
-    layers = _today(paper.today_c, x) if temperatures[0] <= paper.today_c <= temperatures[-1] else []
+    layers = _today(today, x) if temperatures[0] <= today <= temperatures[-1] else []
     words, taken = [], []
     for line in lines:
         above = ends[line.word] == max(ends.values()) or ends[line.word] < LOW_END

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from rinsewright.papers.words import number, pressure, reading
+from rinsewright.papers.units import AS_FILED, Telling, Units
 
 Verdict = Literal["fine", "look", "stop"]
 VERDICTS: tuple[Verdict, ...] = ("stop", "look", "fine")  # in the order in which they are read
@@ -63,10 +63,16 @@ class Tag:
         flow_l_min: float | None = None,
         meter_ppm: float | None = None,
         verdict: Verdict | None = None,
+        telling: Telling = AS_FILED,
     ) -> Tag:
         """A tag from plain numbers, rounded for people; what is None is left out."""
-        given = ((pressure_bar, pressure, "bar"), (flow_l_min, number, "L/min"), (meter_ppm, reading, "ppm"))
-        return cls(tuple(Reading(say(value), unit) for value, say, unit in given if value is not None), verdict)
+        given = ((pressure_bar, "bar", "bar"), (flow_l_min, "2", "L/min"), (meter_ppm, "ppm", "ppm"))
+        told = (
+            Reading(telling.say(value, say, unit), telling.word(unit))
+            for value, say, unit in given
+            if value is not None
+        )
+        return cls(tuple(told), verdict)
 
 
 @dataclass(frozen=True)
@@ -141,3 +147,9 @@ class PlanPaper:
     inhibitor_credit: float | None = None  # that a scale inhibitor adds to the limit; None without one
     water: Mapping[str, Any] | None = None
     made_on: str = ""
+    units: Units | None = None  # in which it is told; None: the site file's. The path's numbers are text already
+
+    @property
+    def telling(self) -> Telling:
+        """How its numbers are told."""
+        return Telling.of(self.units, self.meter_factor)

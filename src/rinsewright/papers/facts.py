@@ -2,6 +2,7 @@
 
 A number is written ``<data value="5213.4" data-from="/answer/resin/litres_to_limit/value">5,200</data>``: the exact
 value and its place (a JSON pointer, RFC 6901) stay with the rounded text, so that a page can be read back and checked.
+Where it is told in another unit than the answer's, ``data-unit`` names that.
 """
 
 from __future__ import annotations
@@ -9,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rinsewright.papers.words import NOT_KNOWN, fixed, money, number, pressure, reading
+from rinsewright.papers.units import AS_FILED, Telling
+from rinsewright.papers.words import NOT_KNOWN, money, spoken
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -20,9 +22,10 @@ Key = str | int
 class Facts:
     """Reads values out of nested mappings and sequences by key path, and writes them as marked-up text."""
 
-    def __init__(self, root: Mapping[str, Any], currency: str) -> None:
+    def __init__(self, root: Mapping[str, Any], currency: str, telling: Telling = AS_FILED) -> None:
         self.root = root
         self.currency = currency
+        self.telling = telling
 
     def value(self, *keys: Key) -> Any:
         """The value at ``keys``; None where it, or something above it, is null. A missing key raises KeyError."""
@@ -36,19 +39,25 @@ class Facts:
                 raise KeyError(f"the answer has no {pointer(keys[: depth + 1])}") from None
         return found
 
-    def text(self, *keys: Key, say: str = "2", times: float = 1.0) -> str | None:
+    def text(self, *keys: Key, unit: str = "", say: str = "2", times: float = 1.0) -> str | None:
         """The number at ``keys``, times ``times``, as plain text; None where it is not known."""
         value = self.value(*keys)
-        return None if value is None else spoken(float(value) * times, say)
+        return None if value is None else self.telling.say(float(value) * times, say, unit)
 
-    def number(self, *keys: Key, say: str = "2", times: float = 1.0) -> Markup:
-        """The number at ``keys`` without its unit; "not known" for null. ``say``: see :func:`spoken`."""
+    def number(self, *keys: Key, unit: str = "", say: str = "2", times: float = 1.0) -> Markup:
+        """The number at ``keys``, told in what stands for ``unit``, which is not written; "not known" for null.
+
+        ``say``: see :func:`spoken`.
+        """
         from markupsafe import Markup
 
-        text = self.text(*keys, say=say, times=times)
+        text = self.text(*keys, unit=unit, say=say, times=times)
         if text is None:
             return Markup(NOT_KNOWN)  # a constant of ours
         scale = Markup(' data-times="{}"').format(f"{times:g}") if times != 1.0 else ""
+        told = self.telling.unit(unit)
+        if (told.scale, told.offset) != (1.0, 0.0):
+            scale += Markup(' data-unit="{}"').format(told.word)
         return Markup('<data value="{}" data-from="{}"{}>{}</data>').format(
             f"{self.value(*keys):.6g}", pointer(keys), scale, text
         )
@@ -57,10 +66,10 @@ class Facts:
         """A number and its unit; only "not known" for null."""
         from markupsafe import Markup
 
-        written = self.number(*keys, say=say, times=times)
-        return (
-            written if not unit or self.value(*keys) is None else Markup("{}\N{NO-BREAK SPACE}{}").format(written, unit)
-        )
+        written = self.number(*keys, unit=unit, say=say, times=times)
+        if not unit or self.value(*keys) is None:
+            return written
+        return Markup("{}\N{NO-BREAK SPACE}{}").format(written, self.telling.word(unit))
 
     def band(self, *keys: Key, unit: str, say: str = "2", times: float = 1.0) -> Markup:
         """A banded value in words: "about 5,200 L (3,900 to 6,800)"; a plain one, or one without spread: "5,200 L"."""
@@ -70,28 +79,28 @@ class Facts:
         if not isinstance(whole, Mapping):
             return self.measure(*keys, unit=unit, say=say, times=times)
         value = self.measure(*keys, "value", unit=unit, say=say, times=times)
-        if not self.has_band(*keys, say=say, times=times):
+        if not self.has_band(*keys, unit=unit, say=say, times=times):
             return value
-        low, high = (self.number(*keys, end, say=say, times=times) for end in ("low", "high"))
+        low, high = (self.number(*keys, end, unit=unit, say=say, times=times) for end in ("low", "high"))
         return Markup("about {} ({} to {})").format(value, low, high)
 
-    def has_band(self, *keys: Key, say: str = "2", times: float = 1.0) -> bool:
+    def has_band(self, *keys: Key, unit: str = "", say: str = "2", times: float = 1.0) -> bool:
         """Whether a banded value has a spread that shows after rounding."""
-        texts = [self.text(*keys, end, say=say, times=times) for end in ("value", "low", "high")]
+        texts = [self.text(*keys, end, unit=unit, say=say, times=times) for end in ("value", "low", "high")]
         return None not in texts and len(set(texts)) > 1
 
-    def money(self, *keys: Key, say: str = "money") -> Markup:
-        """An amount with its currency; banded ones in words."""
+    def money(self, *keys: Key, say: str = "money", times: float = 1.0) -> Markup:
+        """An amount, times ``times``, with its currency; banded ones in words."""
         from markupsafe import Markup
 
         whole = self.value(*keys)
         if isinstance(whole, Mapping):
-            value = self.money(*keys, "value", say=say)
-            if not self.has_band(*keys, say=say):
+            value = self.money(*keys, "value", say=say, times=times)
+            if not self.has_band(*keys, say=say, times=times):
                 return value
-            low, high = (self.number(*keys, end, say=say) for end in ("low", "high"))
+            low, high = (self.number(*keys, end, say=say, times=times) for end in ("low", "high"))
             return Markup("about {} ({} to {})").format(value, low, high)
-        written = self.number(*keys, say=say)
+        written = self.number(*keys, say=say, times=times)
         if whole is None:
             return written
         before, after = money("\0", self.currency).split("\0")
@@ -110,34 +119,6 @@ class Facts:
     def any(self, *paths: Sequence[Key]) -> bool:
         """Whether a number is known at any of ``paths``."""
         return any(self.value(*path) is not None for path in paths)
-
-
-def spoken(value: float, say: str) -> str:
-    """Round for people, as ``say`` tells.
-
-    "1" to "4": so many significant digits. "bar": as a gauge shows it. "ppm": as a meter does. "mg": two digits,
-    three from a hundred. "index": signed, one decimal. "ph": one decimal. "share": whole per cent. "count": at most
-    one decimal. "whole": none. "given": as somebody typed it. "money": whole units, hundredths below ten. "price":
-    the same, to three digits from a thousand.
-    """
-    if say.isdigit():
-        return number(value, int(say))
-    if say == "bar":
-        return pressure(value)
-    if say == "ppm":
-        return reading(value)
-    if say == "mg":
-        return number(value, 3 if abs(value) >= 100 else 2)
-    if say == "price":
-        return fixed(value, 2 if 0 < abs(value) < 10 else 0) if abs(value) < 1000 else number(value, 3)
-    if say == "money":
-        return fixed(value, 2 if 0 < abs(value) < 10 else 0)
-    if say == "count":
-        return fixed(value, 0 if float(value).is_integer() or value >= 10 else 1)
-    if say == "given":
-        return f"{value:,.4g}".replace("-", "\N{MINUS SIGN}")
-    decimals = {"index": 1, "ph": 1, "share": 0, "whole": 0}[say]
-    return fixed(value, decimals, sign=say == "index")
 
 
 def pointer(keys: Sequence[Key]) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.papers.content import VERDICTS, PlanPaper
 from rinsewright.papers.facts import Facts
 from rinsewright.papers.sheets import environment, language
+from rinsewright.papers.units import Telling
 from rinsewright.papers.words import MONTHS, listed, plain
 
 if TYPE_CHECKING:
@@ -28,13 +29,17 @@ class Row:
     times: float = 1.0
     membranes: bool = False  # only where there are membranes
 
+    def told(self, telling: Telling) -> Row:
+        """The same, its words with the unit of volume that is told."""
+        return replace(self, words=self.words if self.unit == "mg" else telling.retell(self.words))
+
 
 DAYS = ("coldest", "today", "warmest")
 DAY_ROWS = (
     Row("product", ("product", "flow_l_min"), "L/min"),
     Row("to drain", ("drain", "flow_l_min"), "L/min", membranes=True),
     Row("from the tap", ("feed", "flow_l_min"), "L/min"),
-    Row("drain per litre", ("drain_l_per_product_l",), "L", membranes=True),
+    Row("drain per litre", ("drain_l_per_product_l",), "L/L", membranes=True),
     Row("recovery", ("recovery",), "%", "share", 100.0, membranes=True),
     Row("rejection", ("rejection",), "%", "3", 100.0, membranes=True),
     Row("membrane pressure", ("feed", "membrane_bar"), "bar", "bar", membranes=True),
@@ -141,17 +146,21 @@ def plan_page(paper: PlanPaper) -> str:
     from rinsewright.papers.drawing import path_drawings
     from rinsewright.papers.strips import resin_strip
 
-    facts = Facts(_root(paper), paper.currency)
-    wide, tall = path_drawings(paper.path, paper.site_name)
-    resin = paper.answer["resin"]
+    telling = paper.telling
+    facts = Facts(_root(paper), paper.currency, telling)
+    path, answer = telling.retold(paper.path), telling.retold(dict(paper.answer))
+    wide, tall = path_drawings(path, paper.site_name)
+    resin = answer["resin"]
     strips = [
-        resin_strip(resin, paper.product_limit_ppm, width, name)
+        resin_strip(resin, paper.product_limit_ppm, width, name, telling)
         for width, name in ((700.0, "strip-wide"), (328.0, "strip-tall"))
     ]
     return _template().render(
         paper=paper,
-        answer=paper.answer,
+        answer=answer,
         facts=facts,
+        t=telling,
+        sentences=[telling.retell(sentence) for sentence in paper.sentences],
         headline=_headline(paper, facts),
         wide=Markup(wide) if wide else None,  # our own drawings: every text in them is escaped where it is written
         tall=Markup(tall),
@@ -159,18 +168,18 @@ def plan_page(paper: PlanPaper) -> str:
         charts=[(chart, Markup(chart.svg)) for chart in cold_to_warm_charts(paper)],
         days=[(day, paper.answer[day] is not None) for day in DAYS],
         day_rows=_day_rows(paper, facts),
-        year_rows=YEAR_ROWS,
+        year_rows=[row.told(telling) for row in YEAR_ROWS],
         saturation=_saturation(paper.answer, known=True),
         unnamed=listed([SATURATION.get(name, plain(name)) for name in _saturation(paper.answer, known=False)]),
         season=paper.warmest_c > paper.coldest_c,
         ions=_ions(paper.answer, facts),
-        verdicts=sorted(paper.answer["verdicts"], key=lambda verdict: VERDICTS.index(verdict["verdict"])),
+        verdicts=sorted(answer["verdicts"], key=lambda verdict: VERDICTS.index(verdict["verdict"])),
         costs=_costs(paper.answer["cost_split"]),
         swings=_swings(paper.answer["sensitivities"]),
         lime=_lime(paper),
         assumed=_assumed(paper.answer["assumptions"]),
         STANDINGS={name: words for name, words in STANDINGS.items() if _stands(name, paper.answer["sources"])},
-        notes=_notes(paper.answer),
+        notes=_notes(answer),
         has_tank=any(part.kind == "tank" for part in paper.path.parts()),
         lang=language(paper.country),
     )
@@ -204,8 +213,8 @@ def _headline(paper: PlanPaper, facts: Facts) -> Headline:
     from markupsafe import Markup
 
     if not paper.path.membranes:
-        litres = facts.number("answer", "resin", "litres_to_limit", "value")
-        return Headline(litres, "L", Markup("from one fill of resin"))
+        litres = facts.number("answer", "resin", "litres_to_limit", "value", unit="L")
+        return Headline(litres, facts.telling.word("L"), Markup("from one fill of resin"))
     day, words = (
         ("coldest", "on the coldest day, water at {}") if paper.answer["coldest"] else ("today", "today, water at {}")
     )
@@ -214,13 +223,14 @@ def _headline(paper: PlanPaper, facts: Facts) -> Headline:
         caption += Markup("; on the coldest day, at {}, the plant makes no water").format(
             facts.measure("coldest_c", unit="°C", say="given")
         )
-    return Headline(facts.number("answer", day, "product", "flow_l_min"), "L/min", caption)
+    unit = facts.telling.word("L/min")
+    return Headline(facts.number("answer", day, "product", "flow_l_min", unit="L/min"), unit, caption)
 
 
 def _day_rows(paper: PlanPaper, facts: Facts) -> list[Row]:
     """The rows that say something of this plant."""
     fitting = [row for row in DAY_ROWS if paper.path.membranes or not row.membranes]
-    return [row for row in fitting if facts.any(*(("answer", day, *row.keys) for day in DAYS))]
+    return [row.told(facts.telling) for row in fitting if facts.any(*(("answer", day, *row.keys) for day in DAYS))]
 
 
 def _saturation(answer: Mapping[str, Any], *, known: bool) -> list[str]:

@@ -7,7 +7,7 @@ from html import escape
 from typing import Any
 
 from rinsewright.papers.drawing.surface import framed, text_width
-from rinsewright.papers.words import number, reading
+from rinsewright.papers.units import AS_FILED, Telling
 
 BAR = 26.0
 TOP = 46.0
@@ -15,7 +15,9 @@ SIZE = 13.0
 TITLE = "How long the resin lasts"
 
 
-def resin_strip(resin: Mapping[str, Any] | None, limit_ppm: float, width: float, name: str) -> str | None:
+def resin_strip(
+    resin: Mapping[str, Any] | None, limit_ppm: float, width: float, name: str, telling: Telling = AS_FILED
+) -> str | None:
     """Litres from fresh resin to its first slip and to the limit, each with its band; None where they are not known.
 
     ``resin`` is the answer's ``resin``, null where there is none; ``width`` in the drawing's units (one is one pixel at
@@ -36,17 +38,19 @@ def resin_strip(resin: Mapping[str, Any] | None, limit_ppm: float, width: float,
     drawn = [
         *_hatch(first, last),
         f'<path class="f" d="M2,{TOP:g} H{width - 2:g} M2,{TOP + BAR:g} H{width - 2:g} M2,{TOP - 4:g} v{BAR + 8:g}"/>',
-        _end(slip, x, TOP - 9, "first slip", width, below=False),
-        _end(limit, x, TOP + BAR + 9, f"{reading(limit_ppm)} ppm: change", width, below=True),
-        *_inside(resin, start, first, last),
+        _end(slip, x, TOP - 9, "first slip", width, telling, below=False),
+        _end(
+            limit, x, TOP + BAR + 9, f"{telling.say(limit_ppm, 'ppm', 'ppm')} ppm: change", width, telling, below=True
+        ),
+        *_inside(resin, start, first, last, telling),
     ]
-    desc = f"First slip after {_told(slip)}, the limit after {_told(limit)}."
+    desc = f"First slip after {_told(slip, telling)}, the limit after {_told(limit, telling)}."
     return framed(f"strip {name}", f"0 0 {width:g} {TOP + BAR + 48:g}", name, TITLE, desc, "".join(drawn))
 
 
-def _told(band: Mapping[str, float]) -> str:
-    value, low, high = (number(band[key]) for key in ("value", "low", "high"))
-    return f"{value} litres ({low} to {high})"
+def _told(band: Mapping[str, float], telling: Telling) -> str:
+    value, low, high = (telling.say(band[key], "2", "L") for key in ("value", "low", "high"))
+    return telling.retell(f"{value} litres ({low} to {high})")
 
 
 def _hatch(left: float, right: float) -> list[str]:
@@ -59,10 +63,10 @@ def _hatch(left: float, right: float) -> list[str]:
     return lines
 
 
-def _end(band: Mapping[str, float], x: Any, y: float, word: str, width: float, *, below: bool) -> str:
+def _end(band: Mapping[str, float], x: Any, y: float, word: str, width: float, telling: Telling, *, below: bool) -> str:
     """The mark of one end: a stroke across the bar, its band as a bracket, its number and word."""
     at, low, high = x(band["value"]), x(band["low"]), x(band["high"])
-    text = f"{number(band['value'])} L"
+    text = f"{telling.say(band['value'], '2', 'L')} {telling.word('L')}"
     half = (text_width(text, SIZE + 2, bold=True) + text_width(f" {word}", SIZE)) / 2
     middle = min(max(at, half + 2), width - half - 2)
     baseline = y + 22 if below else y - 12
@@ -74,13 +78,13 @@ def _end(band: Mapping[str, float], x: Any, y: float, word: str, width: float, *
     )
 
 
-def _inside(resin: Mapping[str, Any], start: float, slip: float, limit: float) -> list[str]:
+def _inside(resin: Mapping[str, Any], start: float, slip: float, limit: float, telling: Telling) -> list[str]:
     """What the meter shows along the way, written inside the bar where there is room."""
     plateau = resin["plateau_meter_ppm"]["value"]
     out = []
     for left, right, word in (
         (start, slip, "reads 000"),
-        (slip, limit, f"about {reading(plateau)} ppm" if plateau is not None else ""),
+        (slip, limit, f"about {telling.say(plateau, 'ppm', 'ppm')} ppm" if plateau is not None else ""),
     ):
         room = text_width(word, SIZE) + 12
         if word and right - left > room:

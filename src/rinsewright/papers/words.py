@@ -46,6 +46,34 @@ def _decimals(value: float, digits: int) -> int:
     return digits - 1 - floor(log10(abs(value)))
 
 
+def spoken(value: float, say: str) -> str:
+    """Round for people, as ``say`` tells.
+
+    "1" to "4": so many significant digits. "bar": as a gauge shows it. "ppm": as a meter does. "mg": two digits,
+    three from a hundred. "index": signed, one decimal. "ph": one decimal. "share": whole per cent. "count": at most
+    one decimal. "whole": none. "given": as somebody typed it. "money": whole units, hundredths below ten. "price":
+    the same, to three digits from a thousand.
+    """
+    if say.isdigit():
+        return number(value, int(say))
+    if say == "bar":
+        return pressure(value)
+    if say == "ppm":
+        return reading(value)
+    if say == "mg":
+        return number(value, 3 if abs(value) >= 100 else 2)
+    if say == "price":
+        return fixed(value, 2 if 0 < abs(value) < 10 else 0) if abs(value) < 1000 else number(value, 3)
+    if say == "money":
+        return fixed(value, 2 if 0 < abs(value) < 10 else 0)
+    if say == "count":
+        return fixed(value, 0 if float(value).is_integer() or value >= 10 else 1)
+    if say == "given":
+        return f"{value:,.4g}".replace("-", "\N{MINUS SIGN}")
+    decimals = {"index": 1, "ph": 1, "share": 0, "whole": 0}[say]
+    return fixed(value, decimals, sign=say == "index")
+
+
 def money(amount: str, currency: str) -> str:
     """A rounded amount with its currency: "£1,240", "1,240 CHF"."""
     symbol = SYMBOLS.get(currency)

@@ -11,9 +11,10 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.dates import STARTS
-from rinsewright.papers.facts import Facts, spoken
+from rinsewright.papers.facts import Facts
 from rinsewright.papers.plan import YEAR_ROWS, Row
 from rinsewright.papers.sheets import environment, language
+from rinsewright.papers.units import Telling, Units
 from rinsewright.papers.words import MONTHS, WEEKDAYS, opening
 from rinsewright.planning.wording import date_of, hardest_month
 from rinsewright.planning.year_result import VALUE, YearResult
@@ -56,9 +57,10 @@ COLUMNS = (
 )
 
 
-def year_page(result: YearResult) -> str:
+def year_page(result: YearResult, units: Units | None = None) -> str:
     """The year as HTML: no script, no request to elsewhere, light and dark, screen and A4.
 
+    ``units``: in which it is told, the site file's where not given.
     Raises KeyError if the answer lacks a key of the contract (a null is printed as "not known").
     """
     from markupsafe import Markup
@@ -66,28 +68,36 @@ def year_page(result: YearResult) -> str:
     from rinsewright.papers.year_charts import chance_chart, day_charts, week_charts
 
     columns = _columns(result)
-    facts = Facts(_root(result, columns), result.currency)
-    answer = result.answer()
+    telling = Telling.of(units, result.meter_factor)
+    facts = Facts(_root(result, columns), result.currency, telling)
+    answer = telling.retold(result.answer())
     chances = answer["dry_chance_by_week"]
     return _template().render(
         result=result,
+        calendar=telling.retold(list(result.calendar)),
         answer=answer,
         facts=facts,
-        sentences=result.sentences(),
+        t=telling,
+        sentences=[telling.retell(sentence) for sentence in result.sentences()],
         headline=_headline(result, facts),
         # The charts are our own: every text in them is escaped where it is written.
         charts=[
-            (chart.quantity, Markup(chart.svg), _told(chart.quantity, result, facts)) for chart in day_charts(result)
+            (chart.quantity, Markup(chart.svg), _told(chart.quantity, result, facts))
+            for chart in day_charts(result, telling)
         ],
         chance=Markup(chance_chart(chances)) if result.members > 1 and max(chances) > 0.0 else None,
         short_weeks=[week for week, chance in enumerate(chances) if chance],
         hardest=None if result.months_too_late() else hardest_month(answer["latest_fill_start"]),
-        weeks=[(quantity, [Markup(svg) for svg in pair]) for quantity, pair in week_charts(result)],
+        weeks=[(quantity, [Markup(svg) for svg in pair]) for quantity, pair in week_charts(result, telling)],
         columns=columns,
-        days=list(_days(result, columns)),
-        year_rows=[*map(_row, YEAR_ROWS), *(row for row in MORE_ROWS if _any(answer[row.keys[0]]))],
+        days=list(_days(result, columns, telling)),
+        year_rows=[
+            row.told(telling)
+            for row in (*map(_row, YEAR_ROWS), *MORE_ROWS)
+            if row not in MORE_ROWS or _any(answer[row.keys[0]])
+        ],
         costs=_costs(result.cost_split),
-        notes=list(dict.fromkeys([*answer["notes"], *result.notes])),
+        notes=list(dict.fromkeys([*answer["notes"], *map(telling.retell, result.notes)])),
         has_tank=any(column.key == "level_end_l" for column in columns),
         banded=result.members > 1,
         lang=language(result.country),
@@ -190,18 +200,20 @@ def _told(quantity: Quantity, result: YearResult, facts: Facts) -> Markup:
     return Markup("{}.").format(opening(Markup(", ").join(told)))
 
 
-def _days(result: YearResult, columns: Sequence[Column]) -> list[tuple[str, list[str]]]:
+def _days(result: YearResult, columns: Sequence[Column], telling: Telling) -> list[tuple[str, list[str]]]:
     """Every day's date and cells, with the band behind the value where it shows."""
     rows = [(column, result.days[column.key].tolist()) for column in columns]
     days = []
     for day in range(365):
-        cells = [_cell([row[day] for row in series], column.say) for column, series in rows]
+        cells = [_cell([row[day] for row in series], column, telling) for column, series in rows]
         days.append((f"{WEEKDAYS[day % 7]} {_short_date(day + 1)}", cells))
     return days
 
 
-def _cell(band: Sequence[float], say: str) -> str:
-    low, value, high = (spoken(number, say) if math.isfinite(number) else NONE for number in band)
+def _cell(band: Sequence[float], column: Column, telling: Telling) -> str:
+    low, value, high = (
+        telling.say(number, column.say, column.unit) if math.isfinite(number) else NONE for number in band
+    )
     return value if low == value == high else f"{value} ({low} to {high})"
 
 

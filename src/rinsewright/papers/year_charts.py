@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from rinsewright.dates import MONTH_LENGTHS, STARTS
 from rinsewright.papers.charts import CONFIG, INKS, drawn
 from rinsewright.papers.drawing.surface import text_width
-from rinsewright.papers.facts import spoken
-from rinsewright.papers.words import MONTHS, WEEKDAYS
+from rinsewright.papers.units import AS_FILED, Telling
+from rinsewright.papers.words import MONTHS, WEEKDAYS, spoken
 from rinsewright.planning.year_result import VALUE, WeekHours, YearResult
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ SHEETS: Mapping[Axis, Sheet] = {
 
 @dataclass(frozen=True)
 class Quantity:
-    """What a chart shows: its key, its words, its unit, how its numbers are said, and the ink of its line."""
+    """What a chart shows: its key, its words, the result's unit, how its numbers are said, and the ink of its line."""
 
     key: str
     words: str
@@ -98,35 +98,49 @@ CHANCE = Quantity("dry_chance_by_week", "chance of a day short of water, by week
 FLOWS = ("product_l_min", "drain_l_min")  # on one scale
 
 
-def day_charts(result: YearResult) -> list[Chart]:
-    """The year by day; what there is none of is left out."""
+def day_charts(result: YearResult, telling: Telling = AS_FILED) -> list[Chart]:
+    """The year by day, drawn in the units of ``telling``; what there is none of is left out."""
     charts = []
     for quantity in _fitting(BY_DAY, [result.days]):
-        series = result.days[quantity.key].tolist()
-        limit = result.limit_ppm if quantity.limited else None
+        series = _series(result.days, quantity, telling)
+        limit = _limit(result, telling) if quantity.limited else None
         domain = _domain([series], limit, from_nought=quantity.key != "temperature_c")
-        desc = extremes(quantity, series, MONTH_OF)
+        desc = _extremes(quantity, series, MONTH_OF, telling)
         charts.append(_chart("year", quantity, series, domain, limit, f"year-{quantity.key}", desc=desc))
     return charts
 
 
-def week_charts(result: YearResult) -> list[tuple[Quantity, list[str]]]:
+def _series(table: Mapping[str, Array], quantity: Quantity, telling: Telling) -> Series:
+    unit = telling.unit(quantity.unit)
+    series: Series = (table[quantity.key] * unit.scale + unit.offset).tolist()
+    return series
+
+
+def _limit(result: YearResult, telling: Telling) -> float:
+    """The reading at which the resin is changed; on another meter as that shows it."""
+    unit = telling.unit("ppm")
+    return result.limit_ppm if unit.scale == 1.0 else round(unit.show(result.limit_ppm), 1)
+
+
+def week_charts(result: YearResult, telling: Telling = AS_FILED) -> list[tuple[Quantity, list[str]]]:
     """For each quantity the two weeks by hour, drawn on one scale; what there is none of is left out."""
     rows = []
     fitting = _fitting(BY_HOUR, [week.hours for week in result.weeks])
     for quantity in fitting:
-        alike = [other.key for other in fitting if other.key in FLOWS] if quantity.key in FLOWS else [quantity.key]
-        every = [week.hours[key].tolist() for week in result.weeks for key in alike]
-        limit = result.limit_ppm if quantity.limited else None
+        alike = [other for other in fitting if other.key in FLOWS] if quantity.key in FLOWS else [quantity]
+        every = [_series(week.hours, other, telling) for week in result.weeks for other in alike]
+        limit = _limit(result, telling) if quantity.limited else None
         domain = _domain(every, limit)
-        rows.append((quantity, [_week_chart(week, quantity, domain, limit) for week in result.weeks]))
+        rows.append((quantity, [_week_chart(week, quantity, domain, limit, telling) for week in result.weeks]))
     return rows
 
 
-def _week_chart(week: WeekHours, quantity: Quantity, domain: tuple[float, float], limit: float | None) -> str:
-    series = week.hours[quantity.key].tolist()
+def _week_chart(
+    week: WeekHours, quantity: Quantity, domain: tuple[float, float], limit: float | None, telling: Telling
+) -> str:
+    series = _series(week.hours, quantity, telling)
     days = _days_from(week.first_day)
-    desc = extremes(quantity, series, [day for day in days for _ in range(24)])
+    desc = _extremes(quantity, series, [day for day in days for _ in range(24)], telling)
     name = f"{week.season}-{quantity.key}"
     return _chart("week", quantity, series, domain, limit, name, days=days, desc=f"{week.season} week: {desc}").svg
 
@@ -149,13 +163,13 @@ def chance_chart(chances: Sequence[float]) -> str:
     return _finished(sheet.beside(words), [*layers, *_names("year", sheet, MONTHS)], "chance", CHANCE.words, desc)
 
 
-def extremes(quantity: Quantity, series: Series, when: Sequence[str]) -> str:
+def _extremes(quantity: Quantity, series: Series, when: Sequence[str], telling: Telling) -> str:
     """The lowest and highest value in words, for those who do not see the chart."""
     known = [(value, place) for place, value in enumerate(series[VALUE]) if math.isfinite(value)]
     if not known:
         return f"{quantity.words}: none."
     (low, first), (high, last) = min(known), max(known)
-    unit = quantity.unit
+    unit = telling.word(quantity.unit)
     ends = [f"{spoken(value, quantity.say)} {unit} in {when[place]}" for value, place in ((low, first), (high, last))]
     return f"{quantity.words}: from {ends[0]} to {ends[1]}."
 

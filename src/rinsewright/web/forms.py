@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from rinsewright.errors import InputError
-from rinsewright.web.units import Quantity, Unit, Units
+from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.web.view import units_of
 from rinsewright.web.words import words
 

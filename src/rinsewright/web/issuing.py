@@ -14,11 +14,13 @@ from rinsewright.errors import InputError, Problem
 from rinsewright.firstrun.measured import NEVER
 from rinsewright.firstrun.record import FirstRun
 from rinsewright.papers.sheets import marked
+from rinsewright.papers.units import Units
 from rinsewright.planning.versions import stamped
 from rinsewright.store.book import Book
 from rinsewright.store.errors import NumberTaken
 from rinsewright.store.rows import DocumentRow, FirstRunRow, Version
 from rinsewright.web.engine import Engine
+from rinsewright.web.units import units_in
 from rinsewright.web.words import words
 
 
@@ -32,10 +34,11 @@ class Papers(Protocol):
 def issue(book: Book, engine: Engine, slug: str, kind: str) -> DocumentRow:
     """Make a document of one of the :data:`KINDS` and keep it: of the site as it stands, or as a first run found it.
 
+    It is told in the units that are set in the book.
     Raises what the engine raises where the site cannot have this document.
     """
     version = _version(book, slug, kind)
-    papers = KINDS[kind](book, engine, slug, version.toml)
+    papers = KINDS[kind](book, engine, slug, version.toml, units_in(book))
     title = f"{version.name}: {words()(f'papers.kind.{kind}')}"
     made_by = stamped({})
     while True:
@@ -63,29 +66,29 @@ def _version(book: Book, slug: str, kind: str) -> Version:
     return book.current(slug) if run is None else book.version(slug, run.version_number)
 
 
-def _plan(book: Book, engine: Engine, slug: str, toml: str) -> Papers:
+def _plan(book: Book, engine: Engine, slug: str, toml: str, units: Units) -> Papers:
     from rinsewright.jobs.plan import PlanPapers
 
-    return PlanPapers(engine.plan(toml))
+    return PlanPapers(engine.plan(toml), units)
 
 
-def _year(book: Book, engine: Engine, slug: str, toml: str) -> Papers:
+def _year(book: Book, engine: Engine, slug: str, toml: str, units: Units) -> Papers:
     from rinsewright.jobs.year import YearPapers
 
-    return YearPapers(engine.year(toml))
+    return YearPapers(engine.year(toml), units)
 
 
-def _build(book: Book, engine: Engine, slug: str, toml: str) -> Papers:
+def _build(book: Book, engine: Engine, slug: str, toml: str, units: Units) -> Papers:
     from rinsewright.jobs.build import BuildPapers
 
-    return BuildPapers(engine.build(toml))
+    return BuildPapers(engine.build(toml), units)
 
 
-def _first_run(book: Book, engine: Engine, slug: str, toml: str) -> Papers:
+def _first_run(book: Book, engine: Engine, slug: str, toml: str, units: Units) -> Papers:
     from rinsewright.jobs.firstrun import FirstRunPapers
 
     site = engine.site(toml)
-    return FirstRunPapers(site, latest_first_run(book, site, slug))
+    return FirstRunPapers(site, latest_first_run(book, site, slug), units)
 
 
 def latest_first_run(book: Book, site: Site, slug: str) -> FirstRun:
@@ -107,7 +110,7 @@ def _measured(readings: Mapping[str, float | None]) -> dict[str, Any] | None:
 
 
 OF_A_RUN = ("firstrun", "handover")
-KINDS: dict[str, Callable[[Book, Engine, str, str], Papers]] = {
+KINDS: dict[str, Callable[[Book, Engine, str, str, Units], Papers]] = {
     "plan": _plan,
     "year": _year,
     "build": _build,

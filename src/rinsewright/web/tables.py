@@ -14,8 +14,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from rinsewright.catalogue.fields import needed
+from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.web.forms import Typed
-from rinsewright.web.units import Quantity, Unit, Units
 
 BLANK_ROWS = 2  # at the end of a list of tables, for more
 QUANTITIES: dict[str, Quantity] = {"°C": "temperature", "bar": "pressure", "L": "volume", "L/min": "flow"}

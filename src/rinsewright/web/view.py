@@ -11,9 +11,10 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from rinsewright import __version__
+from rinsewright.papers.units import Units
 from rinsewright.store.book import Book
 from rinsewright.web.engine import Engine
-from rinsewright.web.units import Units
+from rinsewright.web.units import units_in
 from rinsewright.web.words import words
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def engine_of(request: Request) -> Engine:
 def units_of(request: Request) -> Units:
     """The units the user has chosen, asked of the book once for each request."""
     if not hasattr(request.state, "units"):
-        request.state.units = Units.of(book_of(request))
+        request.state.units = units_in(book_of(request))
     units: Units = request.state.units
     return units
 

@@ -7,20 +7,18 @@ import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from html import escape
 from typing import Literal
 
 from markupsafe import Markup
 
 from rinsewright.dates import DAYS, month_and_day
 from rinsewright.papers import year_charts
-from rinsewright.papers.facts import spoken
-from rinsewright.papers.words import MONTHS, WEEKDAYS, listed, money, opening
+from rinsewright.papers.units import LITRE_IN_GALLONS, Quantity, Telling, Unit, Units
+from rinsewright.papers.words import MONTHS, WEEKDAYS, listed, money, opening, spoken
 from rinsewright.papers.year import COLUMNS, Column, by_month
 from rinsewright.planning.wording import SAME_MINUTES, date_of, earliest_start
 from rinsewright.planning.year_result import HIGH, LOW, VALUE, WeekHours, YearResult
 from rinsewright.quantities import Array
-from rinsewright.web.units import LITRE_IN_GALLONS, Quantity, Unit, Units
 from rinsewright.web.words import words
 
 Kind = Quantity | Literal["count", "energy", "money", "per_volume"]
@@ -165,6 +163,7 @@ class _Reader:
 
     def __init__(self, result: YearResult, units: Units, makes: tuple[float, float] | None) -> None:
         self.units, self.result, self.data, self.makes = units, result, result.answer(), makes
+        self.telling = Telling.of(units, result.meter_factor)
         self.shown = self._in_units()
         self.t = words()
 
@@ -393,21 +392,18 @@ class _Reader:
     def _day_panels(self) -> tuple[Panel, ...]:
         keys = [column.key for column in self._columns()]
         panels = []
-        for chart in year_charts.day_charts(self.shown):
+        for chart in year_charts.day_charts(self.result, self.telling):
             key, series = chart.quantity.key, self.shown.days[chart.quantity.key].tolist()
-            svg = self._retold(chart.svg, chart.quantity, series, year_charts.MONTH_OF)
-            told = self._told(chart.quantity, series)
-            panels.append(self._panel("year", key, self.t(f"year.name.{key}"), svg, told, "by-day", keys.index(key)))
+            name, told = self.t(f"year.name.{key}"), self._told(chart.quantity, series)
+            panels.append(self._panel("year", key, name, chart.svg, told, "by-day", keys.index(key)))
         return tuple(sorted(panels, key=lambda panel: ORDER.index(panel.key)))
 
     def _week_panels(self) -> tuple[tuple[Panel, ...], ...]:
         keys = self._hour_keys()
         rows = []
-        for quantity, pair in year_charts.week_charts(self.shown):
+        for quantity, pair in year_charts.week_charts(self.result, self.telling):
             panels = []
-            for week, drawing in zip(self.shown.weeks, pair, strict=True):
-                days = [WEEKDAYS[(week.first_day - 1 + hour // 24) % 7] for hour in range(168)]
-                svg = self._retold(drawing, quantity, week.hours[quantity.key].tolist(), days)
+            for week, svg in zip(self.shown.weeks, pair, strict=True):
                 head = self.t(f"year.season.{week.season}", what=self.t(f"year.name.{quantity.key}"))
                 table = f"hours-{week.season}"
                 panels.append(self._panel("week", quantity.key, head, svg, "", table, keys.index(quantity.key)))
@@ -426,12 +422,6 @@ class _Reader:
         head = opening(self.t("year.name.chance"))
         told = self.t("year.chance_told", years=f"{self.result.members:,}")
         return Panel("chance", head, "%", Markup(svg), told, plot_of("year", svg), "by-week", 0)
-
-    def _retold(self, svg: str, quantity: year_charts.Quantity, series: year_charts.Series, when: Sequence[str]) -> str:
-        """The drawing with its description in the user's unit."""
-        mine = replace(quantity, unit=self._unit_word(quantity.key))
-        old, new = (year_charts.extremes(one, series, when) for one in (quantity, mine))
-        return svg.replace(escape(old), escape(new))
 
     def _told(self, quantity: year_charts.Quantity, series: year_charts.Series) -> str:
         """The days on which the line is lowest or highest; of a shortage that most years do not have, its upper end."""

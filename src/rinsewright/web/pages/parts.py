@@ -16,6 +16,7 @@ from rinsewright.api import Site
 from rinsewright.catalogue import parts as models
 from rinsewright.catalogue.loader import load_catalogue
 from rinsewright.errors import InputError, Problem
+from rinsewright.papers.units import Units
 from rinsewright.papers.words import opening
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.plant.layout import Plant
@@ -30,7 +31,6 @@ from rinsewright.web.forms import REFUSED, Typed, posted
 from rinsewright.web.lines import LINES, put_in, repeat, table_at, take_out
 from rinsewright.web.pages.plant import findings_of, part_address, plant_of
 from rinsewright.web.tables import TableForm, form_of, read, write
-from rinsewright.web.units import Units
 from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
 from rinsewright.web.words import words
 

@@ -22,13 +22,13 @@ from rinsewright.papers.content import Reading, Tag, WaterPath
 from rinsewright.papers.content import Verdict as Word
 from rinsewright.papers.drawing import WIDEST, draw_tall, draw_wide
 from rinsewright.papers.drawing.lettering import describe
+from rinsewright.papers.units import Quantity, Units
 from rinsewright.papers.words import number, opening
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.plant.layout import Plant
 from rinsewright.quantities import BAR, celsius
 from rinsewright.site import build
 from rinsewright.web.forms import Typed
-from rinsewright.web.units import Quantity, Units
 from rinsewright.web.view import book_of, engine_of, page, units_of
 from rinsewright.web.words import words
 

@@ -8,11 +8,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from rinsewright.papers.units import CHOICES, FACTORS, Units
 from rinsewright.web.forms import REFUSED, Typed, posted
-from rinsewright.web.units import FACTORS, PRESSURES, TEMPERATURES, VOLUMES, Units
 from rinsewright.web.view import LIGHTS, back_to, book_of, page, units_of
 
-CHOICES = {"temperature": tuple(TEMPERATURES), "pressure": tuple(PRESSURES), "volume": tuple(VOLUMES)}
 A_YEAR = 31_536_000
 
 
@@ -27,8 +26,7 @@ class Settings:
 
 
 def _settings(typed: Typed, *, saved: bool = False) -> Settings:
-    tables = {"temperature": TEMPERATURES, "pressure": PRESSURES, "volume": VOLUMES}
-    choices = {name: {key: unit.word for key, unit in table.items()} for name, table in tables.items()}
+    choices = {name: {key: unit.word for key, unit in table.items()} for name, table in CHOICES.items()}
     return Settings(typed, choices, tuple(f"{factor:g}" for factor in FACTORS), saved)
 
 

@@ -11,6 +11,7 @@ from starlette.routing import Route
 
 from rinsewright.api import Site
 from rinsewright.errors import InputError, NoWorkingState
+from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.planning.first_look import first_look
 from rinsewright.planning.plan import Plan
 from rinsewright.planning.situation import Situation
@@ -23,7 +24,6 @@ from rinsewright.web.engine import NAME
 from rinsewright.web.forms import CHANGED, FORM, REFUSED, Typed, posted
 from rinsewright.web.pages.refusal import sentences
 from rinsewright.web.refining import Known, known, refine
-from rinsewright.web.units import Quantity, Unit, Units
 from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
 from rinsewright.web.words import words
 

@@ -15,6 +15,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from rinsewright.errors import InputError
+from rinsewright.papers.units import Units
 from rinsewright.papers.words import fixed, number, opening
 from rinsewright.site.schema import IonsMgL, SupplyTable, WaterTable
 from rinsewright.web.forms import REFUSED, Typed, posted
@@ -22,7 +23,6 @@ from rinsewright.web.lines import table_at
 from rinsewright.web.pages.parts import Seen, keep, made_from_of, seen_of, table_of, what_changed
 from rinsewright.web.reports import Row, decoded, read_report, workbook_text
 from rinsewright.web.tables import TableForm, form_of, read, write
-from rinsewright.web.units import Units
 from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rinsewright.web.units import LITRE_IN_GALLONS, PSI_OF_ONE_BAR, Units
+from rinsewright.papers.units import LITRE_IN_GALLONS, PSI_OF_ONE_BAR, Units
 
 ABROAD = Units("f", "psi", "gal", 0.7)
 
@@ -46,7 +46,7 @@ def test_what_is_shown_is_read_back(value: float, quantity: str) -> None:
         ("On the coldest day, 5 °C, it makes 2.4 L/min.", "On the coldest day, 41 °F, it makes 0.63 US gal/min."),
         ("Takes about 14,000 L (9,000 to 57,000) to 10 ppm.", "Takes about 3,700 US gal (2,400 to 15,000) to 14 ppm."),
         ("It is 3 °C colder at 2.0 bar.", "It is 5.4 °F colder at 29 psi."),
-        ("1.0 L go to drain for each litre made.", "1.0 L go to drain for each litre made."),
+        ("1.0 L go to drain for each litre made.", "1.0 US gal go to drain for each US gallon made."),
         ("30 L/(m² h) and 7.2 bar/m stay.", "30 L/(m² h) and 7.2 bar/m stay."),
         ("Above 1.0 it may come out.", "Above 1.0 it may come out."),
     ],
