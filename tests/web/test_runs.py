@@ -18,6 +18,7 @@ import httpx2
 import pytest
 
 from rinsewright.cli.output import plain
+from rinsewright.planning.year_result import YearResult
 from rinsewright.store.book import Book
 from rinsewright.web.runs import Asked, Busy, Run, Runs
 
@@ -27,9 +28,21 @@ ROOT = Path(__file__).parents[2]
 SOON = 30.0  # s; a busy machine starts a process slowly
 
 
+class Kept(list[tuple[Asked, YearResult]]):
+    """What the runs hand over to be kept."""
+
+    def __call__(self, asked: Asked, year: YearResult) -> None:
+        self.append((asked, year))
+
+
 @pytest.fixture
-def runs() -> Iterator[Runs]:
-    runs = Runs()
+def kept() -> Kept:
+    return Kept()
+
+
+@pytest.fixture
+def runs(kept: Kept) -> Iterator[Runs]:
+    runs = Runs(kept)
     yield runs
     runs.close()
     assert multiprocessing.active_children() == []
@@ -51,7 +64,9 @@ def ended(run: Run) -> Run:
     return run
 
 
-def test_a_run_tells_how_far_it_is_and_gives_what_the_command_line_gives(runs: Runs, tmp_path: Path) -> None:
+def test_a_run_tells_how_far_it_is_and_gives_what_the_command_line_gives(
+    runs: Runs, kept: Kept, tmp_path: Path
+) -> None:
     run, shares = runs.begin(asked(20)), [0.0]
     while run.state == "running":
         shares.append(run.share)
@@ -61,6 +76,7 @@ def test_a_run_tells_how_far_it_is_and_gives_what_the_command_line_gives(runs: R
     assert shares == sorted(shares)
     assert len(set(shares)) > 10  # not only where the engine tells
     assert runs.of(SLUG) is run
+    assert kept == [(run.asked, run.result)]
     file = tmp_path / "site.toml"
     file.write_text(DEMO, encoding="utf-8")
     command = [sys.executable, "-m", "rinsewright", "year", str(file), "--years", "20", "--seed", "5", "--json"]

@@ -15,6 +15,7 @@ from rinsewright.errors import InputError, NoWorkingState, RinsewrightError
 from rinsewright.store.book import Book
 from rinsewright.store.errors import ChangedMeanwhile, NotInBook
 from rinsewright.web import assets
+from rinsewright.web.drawn_years import DrawnYears
 from rinsewright.web.engine import Engine
 from rinsewright.web.guard import Guard
 from rinsewright.web.pages import PAGES
@@ -24,8 +25,10 @@ from rinsewright.web.view import page
 from rinsewright.web.words import words
 
 
-def make_app(book: Book, *, hosts: Collection[str]) -> Starlette:
-    """The app over a book. ``hosts``: what the Host header of a request may be, with the port."""
+def make_app(book: Book, *, hosts: Collection[str], engine: Engine | None = None) -> Starlette:
+    """The app over a book. ``hosts``: what the Host header of a request may be, with the port; ``engine``: one that
+    already remembers something.
+    """
     routes: list[BaseRoute] = [Route("/healthz", healthy), *assets.routes]
     for module in PAGES:
         routes += module.routes
@@ -35,8 +38,9 @@ def make_app(book: Book, *, hosts: Collection[str]) -> Starlette:
         exception_handlers={RinsewrightError: refused, HTTPException: not_served},
     )
     app.state.book = book
-    engine = app.state.engine = Engine()
-    app.state.runs = Runs(engine.keep_year)
+    engine = app.state.engine = engine or Engine()
+    drawn = app.state.drawn_years = DrawnYears(book, engine)
+    app.state.runs = Runs(drawn.keep)
     return app
 
 

@@ -6,7 +6,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from threading import Lock
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from rinsewright.api import Site
 from rinsewright.building.result import BuildSheet
@@ -14,9 +14,6 @@ from rinsewright.firstrun.record import FirstRun
 from rinsewright.firstrun.table import Table, make_table
 from rinsewright.planning.plan import Plan
 from rinsewright.planning.year_result import YearResult
-
-if TYPE_CHECKING:
-    from rinsewright.web.runs import Asked
 
 Made = TypeVar("Made")
 
@@ -105,6 +102,10 @@ class Engine:
         site = self.site(toml)
         return self.shelf.get(("first-run table", toml), lambda: make_table(site.document, site.plant, site.tap))
 
-    def keep_year(self, asked: Asked, year: YearResult) -> None:
-        """Remember a year that a run has worked out, as if it had been asked for here."""
-        self.shelf.get(("year", asked.toml, asked.members, asked.seed), lambda: year)
+    def year_if_known(self, toml: str, members: int, seed: int | None) -> YearResult | None:
+        """Its year if it was worked out already."""
+        return self.shelf.known(("year", toml, members, seed))
+
+    def keep_year(self, toml: str, members: int, seed: int | None, year: YearResult) -> None:
+        """Remember a year that was worked out elsewhere, as if it had been asked for here."""
+        self.shelf.get(("year", toml, members, seed), lambda: year)

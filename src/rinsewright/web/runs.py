@@ -147,6 +147,8 @@ class Runs:
             except (EOFError, OSError):
                 pass
         process.join()
+        if heard[0] == "result":
+            self._when_done(run.asked, heard[1])  # kept before it is told that it is done
         with self._lock:
             if run.state != "running":
                 return
@@ -154,7 +156,6 @@ class Runs:
             if heard[0] == "result":
                 self._pace = run.seconds / (START_SECONDS + SECONDS_A_YEAR * run.asked.members)
                 run.result = heard[1]
-                self._when_done(run.asked, heard[1])
                 self._end(run, "done")
             else:
                 run.sentence = heard[1] if heard[0] == "refused" else words()("year.run_gone")

@@ -13,6 +13,7 @@ from rinsewright.errors import NoWorkingState
 from rinsewright.planning import SEED
 from rinsewright.planning.year_result import YearResult
 from rinsewright.store.rows import Version
+from rinsewright.web.drawn_years import DrawnYears
 from rinsewright.web.forms import REFUSED, Typed, posted
 from rinsewright.web.runs import Asked, Busy, Run, Runs
 from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
@@ -31,13 +32,20 @@ class Drawing:
     typed: Typed
     run: Run | None
     number: int  # of the site's version that is shown
+    newest: tuple[int, int] | None  # how many years were drawn last of that version, and with which seed
     lost: bool  # whether years are asked for that are kept no longer
 
     @property
-    def address(self) -> str:
-        """The page with the years of the run."""
-        assert self.run is not None
-        return f"/sites/{self.slug}/year?years={self.run.asked.members}&seed={self.run.asked.seed}"
+    def done(self) -> str:
+        """The page with the years of the run, if there is one that is done."""
+        if self.run is None or self.run.state != "done":
+            return ""
+        return _address(self.slug, self.run.asked.members, self.run.asked.seed)
+
+    @property
+    def look(self) -> str:
+        """The page with the years drawn last, if there are any."""
+        return _address(self.slug, *self.newest) if self.newest else ""
 
     @property
     def running(self) -> bool:
@@ -70,10 +78,20 @@ class OnlyDrawing:
     drawing: Drawing
 
 
+def _address(slug: str, members: int, seed: int) -> str:
+    return f"/sites/{slug}/year?years={members}&seed={seed}"
+
+
 def runs_of(request: Request) -> Runs:
     """The runs of this app."""
     runs: Runs = request.app.state.runs
     return runs
+
+
+def drawn_of(request: Request) -> DrawnYears:
+    """The drawn years that this app keeps."""
+    drawn: DrawnYears = request.app.state.drawn_years
+    return drawn
 
 
 def show(request: Request) -> Response:
@@ -121,15 +139,23 @@ def _asked(request: Request) -> tuple[int, int] | None:
 
 
 def _known(request: Request, version: Version, asked: tuple[int, int]) -> YearResult | None:
-    found: YearResult | None = engine_of(request).shelf.known(("year", version.toml, *asked))
-    return found
+    return drawn_of(request).find(request.path_params["slug"], version.toml, *asked)
 
 
 def _drawing(request: Request, version: Version, typed: Typed, *, lost: bool) -> Drawing:
     slug = request.path_params["slug"]
     run = runs_of(request).of(slug)
     waiting = run is not None and run.state != "done" and (run.asked.members, run.asked.seed) == _asked(request)
-    return Drawing(slug, typed, run, version.number, lost and not waiting)
+    return Drawing(slug, typed, run, version.number, _newest(request, version, run), lost and not waiting)
+
+
+def _newest(request: Request, version: Version, run: Run | None) -> tuple[int, int] | None:
+    """What there is to look at: the run's years, or what the book has kept from before."""
+    if run is not None and run.state == "running":
+        return None
+    if run is not None and run.state == "done" and run.asked.toml == version.toml:
+        return run.asked.members, run.asked.seed
+    return drawn_of(request).newest(request.path_params["slug"], version.toml)
 
 
 def progress(request: Request) -> Response:
@@ -150,7 +176,7 @@ def draw(request: Request, typed: Typed) -> Response:
         return _page(request, typed, REFUSED)
     version = book_of(request).current(slug)
     members, whole = int(years), int(seed)
-    address = f"/sites/{slug}/year?years={members}&seed={whole}"
+    address = _address(slug, members, whole)
     if _known(request, version, (members, whole)) is not None:
         return back_to(address)
     try:
