@@ -1,19 +1,21 @@
-"""The lines of a plant in a site's text: a part put in, repeated or taken out; comments stay where they stand."""
+"""The text of a site: keys of a table put in, changed or taken out; entries of a list put in, repeated or taken out.
+
+Comments stay where they stand as long as the text is edited by :func:`rinsewright.web.editing.edited`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, MutableMapping
 from typing import TYPE_CHECKING, Any
-
-from rinsewright.web.tables import item_of
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
 LINES = ("feed", "membranes", "drain", "product")
+Path = tuple[str | int, ...]
 
 
-def table_at(document: TOMLDocument, path: tuple[str | int, ...]) -> Any:
+def table_at(document: TOMLDocument, path: Path) -> Any:
     """The table that stands at a path of a site's text; made where it is missing and has a name."""
     import tomlkit
 
@@ -25,50 +27,75 @@ def table_at(document: TOMLDocument, path: tuple[str | int, ...]) -> Any:
     return table
 
 
-def put_in(document: TOMLDocument, line: str, index: int, keys: Mapping[str, Any]) -> None:
-    """Put a part into a line so that it stands at ``index``."""
-    import tomlkit
-    from tomlkit.items import AoT, Table
+# ---- the keys of a table ----
 
-    plant = table_at(document, ("plant",))
-    if line not in plant:
-        plant[line] = tomlkit.aot()
-    parts = plant[line]
-    if not isinstance(parts, AoT):  # written as a list of tables in braces
-        parts.insert(index, _inline(keys))
+
+def write(document: TOMLDocument, path: Path, changed: Mapping[Path, Any], *, goes_when_empty: bool = False) -> None:
+    """Put what was changed into the table at ``path``, by the way to it from there; None takes it out.
+
+    Rows of a list of small tables come by their place in it; those behind its end are new.
+    """
+    if not changed:
         return
-    part = tomlkit.table()
-    for key, value in keys.items():
-        part[key] = _inline(value) if isinstance(value, Mapping) else item_of(value)
-    if index > 0:
-        tail = _cut_tail(parts[index - 1])
-        parts[index - 1].value.append(None, tomlkit.ws("\n"))
-        _append(part, tail or [tomlkit.ws("\n")])
+    table = table_at(document, path)
+    for way, value in changed.items():
+        _write(table, way, value)
+    if goes_when_empty and not table:
+        *above, name = path
+        del table_at(document, tuple(above))[name]
+
+
+def _write(table: MutableMapping[str, Any], path: Path, value: Any) -> None:
+    import tomlkit
+
+    key = str(path[0])
+    if len(path) > 1 and isinstance(path[1], int):
+        _write_row(table, key, path[1], path[2:], value)
+    elif len(path) > 1:
+        inner = table.get(key)
+        if not isinstance(inner, MutableMapping):
+            if value is None and inner is None:
+                return
+            written = dict(enumerate(inner)) if isinstance(inner, list) else {}
+            table[key] = tomlkit.inline_table()
+            if written:  # a pair becomes a table with names; only capacities are written so
+                table[key].update(dict(zip(("cation", "anion"), written.values(), strict=False)))
+            inner = table[key]
+        _write(inner, path[1:], value)
+        if not inner:
+            del table[key]
+    elif value is None:
+        if key in table:
+            del table[key]
     else:
-        _append(part, [tomlkit.ws("\n")])
-    assert isinstance(part, Table)
-    parts.insert(index, part)
+        table[key] = item_of(value)
 
 
-def repeat(document: TOMLDocument, line: str, index: int) -> None:
-    """Put a part like the one at ``index`` behind it."""
-    put_in(document, line, index + 1, table_at(document, ("plant", line, index)).unwrap())
+def _write_row(table: MutableMapping[str, Any], key: str, n: int, rest: Path, value: Any) -> None:
+    import tomlkit
+
+    if rest:
+        _write(table[key][n], rest, value)
+    elif value is None:
+        del table[key][n]
+        if not table[key]:
+            del table[key]
+    else:
+        if key not in table:
+            table[key] = tomlkit.aot() if isinstance(table, tomlkit.TOMLDocument) else tomlkit.array().multiline(True)
+        _insert(table[key], len(table[key]), value, key)
 
 
-def take_out(document: TOMLDocument, line: str, index: int) -> None:
-    """Take the part at ``index`` out of a line; what is written below it stays."""
-    from tomlkit.items import AoT
+def item_of(value: Any) -> Any:
+    """A value as it stands in the file; a list of tables one to a line."""
+    import tomlkit
 
-    plant = document["plant"]
-    parts = plant[line]
-    if isinstance(parts, AoT):
-        tail = _cut_tail(parts[index])
-        if index > 0:
-            _cut_tail(parts[index - 1])
-            _append(parts[index - 1], tail)
-    del parts[index]
-    if not parts:
-        del plant[line]
+    if isinstance(value, list) and value and isinstance(value[0], dict):
+        rows = tomlkit.array()
+        for row in value:
+            rows.append(_inline(row))
+        return rows.multiline(len(value) > 1)
+    return _inline(value) if isinstance(value, Mapping) else tomlkit.item(value)
 
 
 def _inline(keys: Mapping[str, Any]) -> Any:
@@ -76,18 +103,47 @@ def _inline(keys: Mapping[str, Any]) -> Any:
 
     table = tomlkit.inline_table()
     for key, value in keys.items():
-        table[key] = _inline(value) if isinstance(value, Mapping) else item_of(value)
+        table[key] = item_of(value)
     return table
 
 
-def _cut_tail(part: Any) -> list[Any]:
-    """The blank lines and comments at the end of a table: they belong to what follows."""
-    body, tail = part.value.body, []
-    while body and body[-1][0] is None:
-        tail.append(body.pop()[1])
-    return tail[::-1]
+# ---- the entries of a list ----
 
 
-def _append(part: Any, items: list[Any]) -> None:
-    for item in items:
-        part.value.append(None, item)
+def put_in(document: TOMLDocument, path: Path, index: int, keys: Mapping[str, Any]) -> None:
+    """Put an entry into the list at ``path`` so that it stands at ``index``."""
+    import tomlkit
+
+    *above, name = path
+    table = table_at(document, tuple(above))
+    if name not in table:
+        table[name] = tomlkit.aot()
+    _insert(table[name], index, keys, str(name))
+
+
+def _insert(entries: Any, index: int, keys: Mapping[str, Any], name: str) -> None:
+    import tomlkit
+    from tomlkit.items import AoT
+
+    if not isinstance(entries, AoT):  # written as a list of tables in braces
+        entries.insert(index, _inline(keys))
+        return
+    entry = tomlkit.table()
+    entry.name = name
+    for key, value in keys.items():
+        entry[key] = item_of(value)
+    entries.insert(index, entry)
+
+
+def repeat(document: TOMLDocument, path: Path, index: int) -> None:
+    """Put an entry like the one at ``index`` behind it."""
+    put_in(document, path, index + 1, table_at(document, (*path, index)).unwrap())
+
+
+def take_out(document: TOMLDocument, path: Path, index: int) -> None:
+    """Take the entry at ``index`` out of a list."""
+    *above, name = path
+    table = table_at(document, tuple(above))
+    del table[name][index]
+    if not table[name]:
+        del table[name]

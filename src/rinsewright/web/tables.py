@@ -5,8 +5,10 @@ What is typed goes back into the file's text key by key; a key that was not touc
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, MutableMapping
+import re
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -15,10 +17,14 @@ from pydantic.fields import FieldInfo
 
 from rinsewright.catalogue.fields import needed
 from rinsewright.papers.units import Quantity, Unit, Units
+from rinsewright.site.schema import SiteFile
 from rinsewright.web.forms import Typed
+from rinsewright.web.words import words
 
 BLANK_ROWS = 2  # at the end of a list of tables, for more
+MANY = 7  # numbers, as of a week
 QUANTITIES: dict[str, Quantity] = {"°C": "temperature", "bar": "pressure", "L": "volume", "L/min": "flow"}
+KEY = re.compile(r"\[\[?[a-z_.]+\]\]?|\b[a-z0-9]+(?:_[a-z0-9]+)+\b")  # a table in brackets, a key with underscores
 Kind = Literal["number", "whole", "text", "yes", "choice", "numbers", "texts"]
 
 
@@ -36,6 +42,7 @@ class Field:
     high: float = 1e12
     choices: tuple[str, ...] = ()
     is_needed: bool = False
+    is_required: bool = False  # and by nothing but the file
     is_given: bool = False
     shown: str = ""  # as it stands in the field
     otherwise: str = ""  # what holds while it is empty
@@ -45,8 +52,13 @@ class Field:
 
     @property
     def options(self) -> dict[str, str]:
-        """What can be chosen, as large buttons take it."""
-        return {choice: choice for choice in self.choices}
+        """What can be chosen, and how it is called."""
+        return {choice: told(choice) for choice in self.choices}
+
+    @property
+    def as_buttons(self) -> bool:
+        """Whether it is chosen by large buttons: one of a few, and none of them only where something else holds."""
+        return 0 < len(self.choices) <= 3 and bool(self.choices[0]) and (bool(self.otherwise) or self.is_needed)
 
     @property
     def word(self) -> str:
@@ -62,13 +74,34 @@ class Rows:
     path: tuple[str | int, ...]
     label: str
     rows: tuple[tuple[Field, ...], ...]
+    filled: int
     is_needed: bool = False
     how: str = ""
 
     @property
     def is_first(self) -> bool:
         """Whether it stands among the first: a row is filled, or must be."""
-        return self.is_needed or len(self.rows) > BLANK_ROWS
+        return self.is_needed or self.filled > 0
+
+
+@dataclass(frozen=True)
+class Group:
+    """The fields of a table within a table."""
+
+    name: str
+    label: str
+    fields: tuple[Field, ...]
+    is_needed: bool = False
+
+    @property
+    def is_even(self) -> bool:
+        """Whether it is many numbers, which stand side by side."""
+        return len(self.fields) >= MANY and all(field.kind == "number" for field in self.fields)
+
+    @property
+    def is_first(self) -> bool:
+        """Whether it stands among the first: something of it is given, or must be."""
+        return self.is_needed or any(field.is_given for field in self.fields)
 
 
 @dataclass(frozen=True)
@@ -76,15 +109,15 @@ class TableForm:
     """The fields of one table: those of its own, those of tables within it, and its lists of small tables."""
 
     fields: tuple[Field, ...]
-    groups: tuple[tuple[str, tuple[Field, ...]], ...]
+    groups: tuple[Group, ...]
     lists: tuple[Rows, ...]
     model: type[BaseModel]
 
     def all_fields(self) -> Iterator[Field]:
         """Every field, those of rows too."""
         yield from self.fields
-        for _, fields in self.groups:
-            yield from fields
+        for group in self.groups:
+            yield from group.fields
         for rows in self.lists:
             for row in rows.rows:
                 yield from row
@@ -102,27 +135,30 @@ class TableForm:
         """The others, which hold their defaults."""
         return tuple(field for field in self.fields if field not in self.first)
 
-    @staticmethod
-    def group_first(fields: tuple[Field, ...]) -> bool:
-        """Whether a table within stands among the first: something of it is given."""
-        return any(field.is_given for field in fields)
+    @property
+    def blocks(self) -> tuple[Group | Rows, ...]:
+        """What holds several fields together."""
+        return (*self.groups, *self.lists)
+
+    @property
+    def has_first(self) -> bool:
+        """Whether anything stands before that touch behind which the rest is."""
+        return bool(self.first) or any(block.is_first for block in self.blocks)
 
     @property
     def has_more(self) -> bool:
         """Whether anything is left for behind one touch."""
-        hidden = [fields for _, fields in self.groups if not self.group_first(fields)]
-        return bool(self.rest or hidden or [rows for rows in self.lists if not rows.is_first])
+        return bool(self.rest) or any(not block.is_first for block in self.blocks)
 
-    def wrong_in_rest(self, typed: Typed) -> bool:
-        """Whether something behind that touch was refused or typed."""
-        first = {field.name for field in self.first} | {
-            field.name for _, fields in self.groups if self.group_first(fields) for field in fields
-        }
-        first |= {field.name for rows in self.lists if rows.is_first for row in rows.rows for field in row}
+    def opens(self, typed: Typed) -> bool:
+        """Whether what is behind that touch is shown: nothing is before it, or something there was refused or typed."""
+        first = {field.name for field in self.first}
+        behind = {block.name for block in self.blocks if not block.is_first}
         rest = [field for field in self.all_fields() if field.name not in first]
-        return any(
-            field.name in typed.errors or typed.values.get(field.name, field.shown) != field.shown for field in rest
-        )
+        rest = [field for field in rest if len(field.path) == 1 or field.path[0] in behind]
+        typed_there = any(typed.values.get(field.name, field.shown) != field.shown for field in rest)
+        refused_there = {*behind, *(field.name for field in rest)} & set(typed.errors)
+        return not self.has_first or typed_there or bool(refused_there)
 
     def values(self) -> dict[str, str]:
         """What stands in the fields before anything is typed."""
@@ -136,18 +172,19 @@ def form_of(
     *,
     catalogue: Mapping[str, Any] | None = None,
     choices: Mapping[str, tuple[str, ...]] | None = None,
-    leave_out: tuple[str, ...] = (),
+    leave_out: Collection[str] = (),
     hows: Mapping[str, str] | None = None,
+    blank_rows: int = BLANK_ROWS,
 ) -> TableForm:
     """The form of a table.
 
     ``given``: the keys as the file has them. ``catalogue``: what a catalogue part gives where the file does not.
     ``choices``: of keys that are text, among which words. ``leave_out``: keys that are shown elsewhere. ``hows``: how
-    something is measured, by its key.
+    something is measured, by its key. ``blank_rows``: how many stand at the end of a list of small tables, for more.
     """
-    maker = _Maker(units, catalogue or {}, choices or {}, hows or {})
+    maker = _Maker(units, catalogue or {}, choices or {}, hows or {}, blank_rows)
     fields: list[Field] = []
-    groups: list[tuple[str, tuple[Field, ...]]] = []
+    groups: list[Group] = []
     lists: list[Rows] = []
     for key, info in _keys(model):
         kind = _bare(info.annotation)
@@ -156,8 +193,8 @@ def form_of(
         if _is_table(kind):
             inner = given.get(key)
             within = inner if isinstance(inner, Mapping) else _as_pair(kind, inner)
-            nested = tuple(maker.fields(kind, (key,), within))
-            groups.append((info.title or key, nested))
+            is_needed = info.is_required() or needed(info)
+            groups.append(Group(key, info.title or key, tuple(maker.fields(kind, (key,), within)), is_needed))
         elif _is_table(item := _item(kind)):
             lists.append(maker.rows(key, info, item, given.get(key)))
         elif (made := maker.field((key,), info, given)) is not None:
@@ -178,21 +215,23 @@ class _Maker:
     catalogue: Mapping[str, Any]
     choices: Mapping[str, tuple[str, ...]]
     hows: Mapping[str, str]
+    blank_rows: int
 
     def fields(self, model: type[BaseModel], at: tuple[str | int, ...], given: Mapping[str, Any]) -> Iterator[Field]:
         titles = [info.title for _, info in _keys(model)]
         for key, info in _keys(model):
             made = self.field((*at, key), info, given)
             if made is not None:  # keys that are called alike (the days of a week) are told by their names
-                yield replace(made, label=_capital(key)) if titles.count(info.title) > 1 else made
+                yield replace(made, label=told(key)) if titles.count(info.title) > 1 else made
 
     def rows(self, key: str, info: FieldInfo, item: type[BaseModel], given: Any) -> Rows:
         filled = list(given) if isinstance(given, list) else []
         rows = [
             tuple(self.fields(item, (key, n), table))
-            for n, table in enumerate([*filled, *({} for _ in range(BLANK_ROWS))])
+            for n, table in enumerate([*filled, *({} for _ in range(self.blank_rows))])
         ]
-        return Rows(key, (key,), info.title or key, tuple(rows), needed(info), self.hows.get(key, ""))
+        is_needed = needed(info) or info.is_required()
+        return Rows(key, (key,), info.title or key, tuple(rows), len(filled), is_needed, self.hows.get(key, ""))
 
     def field(self, path: tuple[str | int, ...], info: FieldInfo, given: Mapping[str, Any]) -> Field | None:
         """The field of a key; None for one that has no such form (lists of lists, lists of tables within tables)."""
@@ -213,13 +252,14 @@ class _Maker:
             name=".".join(map(str, path)),
             path=path,
             label=_capital(info.title or key),
-            hint="" if info.description == f"{_capital(info.title or '')}." else info.description or "",
+            hint=_hint(info),
             kind=kind,
             unit=unit,
             low=low,
             high=high,
             choices=options,
             is_needed=(info.is_required() or needed(info)) and not from_catalogue,
+            is_required=info.is_required() and not from_catalogue,
             is_given=is_given,
             shown=shown,
             otherwise=otherwise,
@@ -233,35 +273,62 @@ class _Maker:
 
 
 def read(form: TableForm, typed: Typed) -> dict[tuple[str | int, ...], Any]:
-    """What was changed, by path: a new value, or None for a key to take out. Refusals stand in ``typed``."""
+    """What was changed, by path: a new value, or None for a key or a row to take out. Refusals stand in ``typed``."""
     changed: dict[tuple[str | int, ...], Any] = {}
-    for field in (*form.fields, *(field for _, fields in form.groups for field in fields)):
-        text = typed.values.get(field.name)
-        if text is None or text.strip() == field.shown:
-            continue
-        if not text.strip():
-            changed[field.path] = None
-        elif (value := _read(field, typed)) is not None:
-            changed[field.path] = value
+    for field in form.fields:
+        _read_field(field, typed, changed)
+    _refuse_missing(form.fields, typed)
+    for group in form.groups:
+        for field in group.fields:
+            _read_field(field, typed, changed)
+        if any(_text(field, typed) for field in group.fields):
+            _refuse_missing(group.fields, typed)
+        elif group.is_needed:
+            typed.text(group.name)
     for rows in form.lists:
         _read_rows(rows, typed, changed)
     return changed
 
 
-def _read_rows(rows: Rows, typed: Typed, changed: dict[tuple[str | int, ...], Any]) -> None:
-    texts = [[typed.values.get(field.name, field.shown).strip() for field in row] for row in rows.rows]
-    if texts == [[field.shown for field in row] for row in rows.rows]:
+def _text(field: Field, typed: Typed) -> str:
+    return typed.values.get(field.name, field.shown).strip()
+
+
+def _refuse_missing(fields: tuple[Field, ...], typed: Typed) -> None:
+    for field in fields:
+        if field.is_required and not _text(field, typed):
+            typed.text(field.name)  # says that it is missing
+
+
+def _read_field(field: Field, typed: Typed, changed: dict[tuple[str | int, ...], Any]) -> None:
+    text = typed.values.get(field.name)
+    if text is None or text.strip() == field.shown:
         return
-    tables = []
-    for row, line in zip(rows.rows, texts, strict=True):
-        if not any(line):
+    if not text.strip():
+        changed[field.path] = None
+    elif (value := _read(field, typed)) is not None:
+        changed[field.path] = value
+
+
+def _read_rows(rows: Rows, typed: Typed, changed: dict[tuple[str | int, ...], Any]) -> None:
+    """Rows that stay, then those that are new, then those that go, the last one first: each by its place so far."""
+    gone = []
+    if rows.is_needed and not any(_text(field, typed) for row in rows.rows for field in row):
+        typed.text(rows.name)
+    for n, row in enumerate(rows.rows):
+        texts = [_text(field, typed) for field in row]
+        if not any(texts):
+            if n < rows.filled:
+                gone.append((*rows.path, n))
             continue
-        table = {str(field.path[-1]): _read(field, typed) for field, text in zip(row, line, strict=True) if text}
-        for field, text in zip(row, line, strict=True):
-            if not text and field.is_needed:
-                typed.text(field.name)  # says that it is missing
-        tables.append(table)
-    changed[rows.path] = tables or None
+        _refuse_missing(row, typed)
+        if n < rows.filled:
+            for field in row:
+                _read_field(field, typed, changed)
+        else:
+            table = {str(field.path[-1]): _read(field, typed) for field, text in zip(row, texts, strict=True) if text}
+            changed[(*rows.path, n)] = table
+    changed.update(dict.fromkeys(reversed(gone)))
 
 
 def _read(field: Field, typed: Typed) -> Any:
@@ -295,51 +362,45 @@ def _plain(value: float, *, whole: bool = False) -> float | int:
     return round(tidy) if whole or (tidy.is_integer() and abs(tidy) < 1e9) else tidy
 
 
-def write(table: MutableMapping[str, Any], changed: Mapping[tuple[str | int, ...], Any]) -> None:
-    """Put what was changed into a table of the file's text (tomlkit's), the rest of which stays as it is."""
-    for path, value in changed.items():
-        _write(table, path, value)
+# ---- in words ----
 
 
-def _write(table: MutableMapping[str, Any], path: tuple[str | int, ...], value: Any) -> None:
-    import tomlkit
-
-    key = str(path[0])
-    if len(path) > 1:
-        inner = table.get(key)
-        if not isinstance(inner, MutableMapping):
-            if value is None and inner is None:
-                return
-            written = dict(enumerate(inner)) if isinstance(inner, list) else {}
-            table[key] = tomlkit.inline_table()
-            if written:  # a pair becomes a table with names; only capacities are written so
-                table[key].update(dict(zip(("cation", "anion"), written.values(), strict=False)))
-            inner = table[key]
-        _write(inner, path[1:], value)
-        if not inner:
-            del table[key]
-    elif value is None:
-        if key in table:
-            del table[key]
-    else:
-        table[key] = item_of(value)
+def told(choice: str) -> str:
+    """A word of the site file as people say it."""
+    return words().texts.get(f"choice.{choice}", choice)
 
 
-def item_of(value: Any) -> Any:
-    """A value as it stands in the file; a list of tables one to a line."""
-    import tomlkit
+def plainly(message: str) -> str:
+    """A sentence in which keys of the site file go by what the forms call them."""
+    return KEY.sub(lambda found: _titles().get(found[0].strip("[]").rpartition(".")[2], found[0]), message)
 
-    if isinstance(value, list) and value and isinstance(value[0], dict):
-        rows = tomlkit.array()
-        for row in value:
-            inline = tomlkit.inline_table()
-            inline.update({key: each for key, each in row.items() if each is not None})
-            rows.append(inline)
-        return rows.multiline(len(value) > 1)
-    return tomlkit.item(value)
+
+@cache
+def _titles() -> dict[str, str]:
+    """What every key is called; those that are called differently in different tables are left out."""
+    found: dict[str, set[str]] = {}
+    for _, key, title in keys_of(SiteFile):
+        found.setdefault(key, set()).add(title)
+    return {key: titles.pop() for key, titles in found.items() if len(titles) == 1}
 
 
 # ---- the models ----
+
+
+def keys_of(model: type[BaseModel], at: str = "") -> Iterator[tuple[str, str, str]]:
+    """Every key below a model: the way to it, as ``plant.feed[tube].bore_mm``, its name, and what it is called."""
+    for key, info in _keys(model):
+        way, kind = f"{at}{key}", _bare(info.annotation)
+        yield way, key, info.title or key
+        item = _item(kind)
+        if _is_table(kind):
+            yield from keys_of(kind, f"{way}.")
+        elif _is_table(item):
+            yield from keys_of(item, f"{way}[].")
+        else:
+            for part in get_args(item):
+                if _is_table(part):
+                    yield from keys_of(part, f"{way}[{get_args(part.model_fields['part'].annotation)[0]}].")
 
 
 def _keys(model: type[BaseModel]) -> Iterator[tuple[str, FieldInfo]]:
@@ -402,7 +463,7 @@ def _unit(info: FieldInfo, units: Units) -> Unit:
     extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
     word = str(extra.get("unit", ""))
     if word not in QUANTITIES:
-        return Unit("" if word == "share" else word)
+        return Unit("" if word in ("share", "money") else word)
     unit = units.unit(QUANTITIES[word])
     is_difference = "spread" in (info.title or "")  # of two temperatures: no zero to be moved
     return Unit(unit.word, unit.scale) if is_difference else unit
@@ -429,5 +490,11 @@ def _shown(value: Any, unit: Unit) -> str:
     return str(value)
 
 
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
+def _hint(info: FieldInfo) -> str:
+    """What is said of a key beyond its name."""
+    said = info.description or ""
+    return "" if said == f"{_capital(info.title or '')}." else plainly(said)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 # The order in which pages stand in the navigation; one is linked as soon as it has a route of this name.
 GROUPS = (
-    ("plan", ("start", "tap", "plant", "year")),
+    ("plan", ("start", "tap", "work", "yard", "plant", "year")),
     ("build", ("build", "unpacking", "firstrun")),
     ("keep", ("papers",)),
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rinsewright.web.pages import (
     build,
+    entries,
     firstrun,
     offline,
     papers,
@@ -16,7 +17,12 @@ from rinsewright.web.pages import (
     ticks,
     unpacking,
     versions,
+    work,
+    yard,
     year,
 )
 
-PAGES = (sites, start, tap, plant, parts, year, build, unpacking, firstrun, ticks, offline, papers, settings, versions)
+PAGES = (
+    *(sites, start, tap, work, entries, yard, plant, parts, year),
+    *(build, unpacking, firstrun, ticks, offline, papers, settings, versions),
+)

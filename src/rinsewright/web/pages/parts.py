@@ -15,40 +15,30 @@ from starlette.routing import Route
 from rinsewright.api import Site
 from rinsewright.catalogue import parts as models
 from rinsewright.catalogue.loader import load_catalogue
-from rinsewright.errors import InputError, Problem
 from rinsewright.papers.units import Units
 from rinsewright.papers.words import opening
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.plant.layout import Plant
-from rinsewright.site import build
 from rinsewright.site.checks import path_of
-from rinsewright.site.schema import Demand, PlantTable, SupplyTable
-from rinsewright.store.errors import ChangedMeanwhile
-from rinsewright.web.changes import changes
-from rinsewright.web.editing import edited, save_edit
-from rinsewright.web.engine import NAME
+from rinsewright.site.schema import PlantTable, SupplyTable
 from rinsewright.web.forms import REFUSED, Typed, posted
-from rinsewright.web.lines import LINES, put_in, repeat, table_at, take_out
+from rinsewright.web.keeping import CONFLICT, Seen, keep, made_from_of, seen_of, table_of, what_changed
+from rinsewright.web.lines import LINES, Path, put_in, repeat, take_out, write
 from rinsewright.web.pages.plant import findings_of, part_address, plant_of
-from rinsewright.web.tables import TableForm, form_of, read, write
-from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
+from rinsewright.web.tables import TableForm, form_of, read
+from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
-CONFLICT = 409
-LONGEST_WHAT = 160
-MOST_SAID = 3  # changes told one by one
-
 MEMBRANE = "membrane"
 UNIONS = {"feed": models.FeedPart, "drain": models.DrainPart, "product": models.ProductPart}
 TABLES: dict[str, tuple[type[BaseModel], tuple[str | int, ...]]] = {
     "supply": (SupplyTable, ("supply",)),
-    "brush": (Demand, ("demand",)),
     "plant": (PlantTable, ("plant",)),
 }
-BESIDE = ("rounds", "vans", "feed", "membranes", "drain", "product")  # lists that have no form of rows
+BESIDE = ("feed", "membranes", "drain", "product")  # the lines, whose parts have a page each
 
 
 @dataclass(frozen=True)
@@ -149,24 +139,6 @@ def start_of(site: Site, key: str) -> tuple[str, int]:
 # ---- the page ----
 
 
-@dataclass(frozen=True)
-class Seen:
-    """What every handler here starts from."""
-
-    slug: str
-    number: int
-    toml: str
-    site: Site
-    units: Units
-
-
-def seen_of(request: Request) -> Seen:
-    """The site as it stands."""
-    slug = request.path_params["slug"]
-    version = book_of(request).current(slug)
-    return Seen(slug, version.number, version.toml, engine_of(request).site(version.toml), units_of(request))
-
-
 def show(request: Request) -> Response:
     """A part with its form."""
     seen = seen_of(request)
@@ -230,16 +202,6 @@ def _form(seen: Seen, place: Place) -> TableForm:
     return _form_of(place.model, given, seen.units)
 
 
-def table_of(toml: str, path: tuple[str | int, ...]) -> Any:
-    """What stands at a path of a text; an empty table where nothing does."""
-    import tomllib
-
-    table: Any = tomllib.loads(toml)
-    for item in path:
-        table = table.get(item, {}) if isinstance(table, dict) else table[item]
-    return table
-
-
 def _form_of(model: type[BaseModel], given: Mapping[str, Any], units: Units) -> TableForm:
     reference = "part" if model is models.Membrane else "size"
     kind = next((kind for kind, known in models.KINDS.items() if known is model), None)
@@ -268,7 +230,7 @@ def save(request: Request, typed: Typed) -> Response:
     changed = read(form, typed)
 
     def change(document: TOMLDocument) -> None:
-        write(table_at(document, place.path), changed)
+        write(document, place.path, changed)
 
     name, _ = _called(plant_of(seen.site), place, seen.site)
     alarm, status = "", REFUSED
@@ -281,81 +243,6 @@ def save(request: Request, typed: Typed) -> Response:
     typed.values = {**form.values(), **typed.values}
     made_from = seen.number if status == CONFLICT else made_from  # whoever sends it once more has been told
     return page(request, "part.html", _content(request, seen, place, typed, alarm, made_from), status=status)
-
-
-def keep(
-    request: Request,
-    seen: Seen,
-    made_from: int,
-    change: Callable[[TOMLDocument], None],
-    what: Callable[[str], str],
-    typed: Typed,
-    key: str,
-) -> tuple[str, int]:
-    """Save a change of the site; what is wrong goes to its field in ``typed``, else it is given back, with a status."""
-    try:
-        text = edited(book_of(request).version(seen.slug, made_from).toml, change)
-        _check(text)
-        save_edit(book_of(request), seen.slug, made_from, what(text), change)
-    except InputError as refusal:
-        if isinstance(refusal, ChangedMeanwhile):
-            return str(refusal), CONFLICT
-        return place_problems(refusal, typed, key), REFUSED
-    return "", 200
-
-
-def _check(text: str) -> None:
-    """Refuse a text that makes no plant or no water.
-
-    A plant without a working state may be kept: the drawing says at which part and why.
-    """
-    site = Site.loads(text, NAME)
-    if site.document.model.plant is not None and site.document.model.supply is not None:
-        build.build_plant(site.document, site.catalogue)
-    if site.document.model.water is not None:
-        _ = site.tap  # refuses a pH and an alkalinity that contradict each other
-
-
-def place_problems(refusal: InputError, typed: Typed, key: str) -> str:
-    """Put every problem at the field that it names; gives back, as one text, those that name none of them."""
-    rest = []
-    for problem in refusal.problems:
-        name = (problem.key or "").removeprefix("demand" if key == "brush" else key).lstrip(".")
-        if (problem.key or "").startswith("demand" if key == "brush" else key) and name in typed.values:
-            typed.refuse(name, opening(problem.message) + ".")
-        else:
-            rest.append(_told(problem))
-    return " ".join(rest)
-
-
-def _told(problem: Problem) -> str:
-    return f"{problem.key}: {problem.message}." if problem.key else f"{opening(problem.message)}."
-
-
-def made_from_of(typed: Typed, seen: Seen) -> int:
-    """The version that the editor saw."""
-    text = typed.values.get("made_from", "")
-    return int(text) if text.isdecimal() and len(text) < 9 else seen.number
-
-
-def what_changed(name: str, before: str, after: str) -> str:
-    """What was changed, in a line."""
-    nothing = words()("versions.nothing")
-    told = [
-        words()(
-            "plant.was_changed",
-            what=change.where.rpartition(": ")[2],
-            before=change.before if change.before is not None else nothing,
-            after=change.after if change.after is not None else nothing,
-        )
-        for change in changes(before, after)
-    ]
-    listed = "; ".join(told[:MOST_SAID]) + ("; …" if len(told) > MOST_SAID else "")
-    return _cut(f"{name}: {listed}")
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= LONGEST_WHAT else f"{text[: LONGEST_WHAT - 1]}…"
 
 
 # ---- parts that come and go ----
@@ -415,8 +302,8 @@ def put(request: Request, typed: Typed) -> Response:
     made_from = made_from_of(typed, seen)
 
     def change(document: TOMLDocument) -> None:
-        put_in(document, line, index, {} if line == "membranes" else {"part": kind})
-        write(table_at(document, ("plant", line, index)), changed)
+        put_in(document, ("plant", line), index, {} if line == "membranes" else {"part": kind})
+        write(document, ("plant", line, index), changed)
 
     alarm, status = "", REFUSED
     if typed.ok:
@@ -440,7 +327,7 @@ def again(request: Request, typed: Typed) -> Response:
     return _deed(request, typed, repeat, "plant.was_repeated")
 
 
-def _deed(request: Request, typed: Typed, deed: Callable[[TOMLDocument, str, int], None], what: str) -> Response:
+def _deed(request: Request, typed: Typed, deed: Callable[[TOMLDocument, Path, int], None], what: str) -> Response:
     seen = seen_of(request)
     place = place_at(seen.site, request.path_params["key"])
     if place.line is None:
@@ -450,7 +337,7 @@ def _deed(request: Request, typed: Typed, deed: Callable[[TOMLDocument, str, int
     told = words()(what, part=name)
     made_from = made_from_of(typed, seen)
     alarm, status = keep(
-        request, seen, made_from, lambda document: deed(document, line, index), lambda _: told, typed, ""
+        request, seen, made_from, lambda document: deed(document, ("plant", line), index), lambda _: told, typed, ""
     )
     if alarm:
         return page(request, "part.html", _content(request, seen, place, None, alarm), status=status)

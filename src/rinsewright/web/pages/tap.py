@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -19,10 +18,11 @@ from rinsewright.papers.units import Units
 from rinsewright.papers.words import fixed, number, opening
 from rinsewright.site.schema import IonsMgL, SupplyTable, WaterTable
 from rinsewright.web.forms import REFUSED, Typed, posted
+from rinsewright.web.keeping import Seen, keep, made_from_of, seen_of, table_of
 from rinsewright.web.lines import table_at
-from rinsewright.web.pages.parts import Seen, keep, made_from_of, seen_of, table_of, what_changed
+from rinsewright.web.pages.entries import Entries, entries_of
 from rinsewright.web.reports import Row, decoded, read_report, workbook_text
-from rinsewright.web.tables import TableForm, form_of, read, write
+from rinsewright.web.sections import Filled, Section, filled, save_section
 from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
 
@@ -53,20 +53,15 @@ LEAST = ("Ca", "HCO3")  # without these an analysis tells neither hardness nor w
 OWN_KEYS = ("ph", "free_chlorine_mg_l", "total_chlorine_mg_l")  # of a report, beside the ions
 
 
-@dataclass(frozen=True)
-class Table:
-    """A table of the site file that is filled in here."""
-
-    model: type[BaseModel]
-    path: tuple[str, ...]
-    leave_out: tuple[str, ...] = ()
-
-
-TABLES = {
-    "water": Table(WaterTable, ("water",), ("ions_mg_l", "changes")),
-    "supply": Table(SupplyTable, ("supply",)),
-    "analysis": Table(IonsMgL, ("water", "ions_mg_l")),
-}
+def sections() -> dict[str, Section]:
+    """The tables of the site file that are filled in here."""
+    hows = {key: words()(f"tap.how.{key}") for key in MEASURED}
+    found = (
+        Section("water", words()("tap.form.water"), WaterTable, ("water",), ("ions_mg_l", "changes"), hows),
+        Section("supply", words()("tap.form.supply"), SupplyTable, ("supply",), (), hows),
+        Section("analysis", words()("tap.form.analysis"), IonsMgL, ("water", "ions_mg_l"), goes_when_empty=True),
+    )
+    return {section.name: section for section in found}
 
 
 @dataclass(frozen=True)
@@ -76,16 +71,6 @@ class NumberLine:
     key: str
     said: str
     band: str
-
-
-@dataclass(frozen=True)
-class Form:
-    """One of the forms, and what was wrong with it."""
-
-    name: str
-    form: TableForm
-    typed: Typed
-    alarm: str = ""
 
 
 @dataclass(frozen=True)
@@ -100,7 +85,8 @@ class TapPage:
     numbers: tuple[NumberLine, ...]
     ions: tuple[tuple[str, str, str], ...]
     notes: tuple[str, ...]
-    forms: tuple[Form, ...]
+    forms: tuple[Filled, ...]
+    changes: Entries
     made_from: int
     report: Typed
 
@@ -134,13 +120,13 @@ def show(request: Request) -> Response:
     return page(request, "tap.html", _content(request, seen_of(request)))
 
 
-def _content(request: Request, seen: Seen, refused: Form | None = None, report: Typed | None = None) -> TapPage:
+def _content(request: Request, seen: Seen, refused: Filled | None = None, report: Typed | None = None) -> TapPage:
     units = seen.units
     try:
         water, alarm = _water(request, seen), ""
     except InputError as refusal:  # what contradicts itself can be put right in the forms below
         water, alarm = None, str(refusal)
-    forms = (Form(name, form, Typed(form.values(), units)) for name in TABLES for form in (_form(seen, name),))
+    forms = (filled(seen, section) for section in sections().values())
     return TapPage(
         slug=seen.slug,
         address=str(request.app.url_path_for("tap", slug=seen.slug)),
@@ -151,6 +137,7 @@ def _content(request: Request, seen: Seen, refused: Form | None = None, report: 
         ions=tuple(_ions(water)) if water else (),
         notes=tuple(water["notes"]) if water else (),
         forms=tuple(refused if refused and refused.name == form.name else form for form in forms),
+        changes=entries_of(request, seen, "changes"),
         made_from=seen.number,
         report=report or Typed(),
     )
@@ -161,13 +148,6 @@ def _water(request: Request, seen: Seen) -> Mapping[str, Any] | None:
     if seen.site.document.model.water is None:
         return None
     return engine_of(request).shelf.get(("water", seen.toml), lambda: seen.site.water().answer())
-
-
-def _form(seen: Seen, name: str) -> TableForm:
-    table = TABLES[name]
-    hows = {key: words()(f"tap.how.{key}") for key in MEASURED}
-    given = table_of(seen.toml, table.path)
-    return form_of(table.model, given, seen.units, leave_out=table.leave_out, hows=hows)
 
 
 def hardness_word(mg_l_caco3: float) -> str:
@@ -227,31 +207,13 @@ def _ions(water: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
 @posted
 def save(request: Request, typed: Typed) -> Response:
     """Keep one of the forms."""
-    seen, name = seen_of(request), request.path_params["table"]
-    if name not in TABLES:
+    seen, section = seen_of(request), sections().get(request.path_params["table"])
+    if section is None:
         raise HTTPException(404)
-    form, table = _form(seen, name), TABLES[name]
-    changed = read(form, typed)
-
-    def change(document: TOMLDocument) -> None:
-        write(table_at(document, table.path), changed)
-
-    alarm, status = "", REFUSED
-    if typed.ok:
-        told = words()(f"tap.form.{name}")
-        alarm, status = keep(
-            request,
-            seen,
-            made_from_of(typed, seen),
-            change,
-            lambda text: what_changed(told, seen.toml, text),
-            typed,
-            ".".join(table.path),
-        )
-    if typed.ok and not alarm:
+    refused = save_section(request, seen, section, typed)
+    if refused is None:
         return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
-    typed.values = {**form.values(), **typed.values}
-    return page(request, "tap.html", _content(request, seen, Form(name, form, typed, alarm)), status=status)
+    return page(request, "tap.html", _content(request, seen, refused[0]), status=refused[1])
 
 
 # ---- the report ----

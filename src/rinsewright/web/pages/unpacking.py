@@ -14,11 +14,16 @@ from starlette.routing import Route
 from rinsewright.building.result import BuildSheet, Item
 from rinsewright.papers.build import TickRow, kit_is_described, order_cost, supplied, to_order
 from rinsewright.papers.words import opening
+from rinsewright.site.schema import SiteFile
 from rinsewright.web.forms import Typed, posted
+from rinsewright.web.keeping import Seen, seen_of
+from rinsewright.web.sections import Filled, Section, filled, save_section
 from rinsewright.web.view import back_to, book_of, engine_of, page
+from rinsewright.web.words import words
 
 SHEET = "unpacking"
 FIELD = "tick "  # before the key of a row in the form
+MORE = 4  # blank rows for what else the boxes hold
 
 
 @dataclass(frozen=True)
@@ -34,7 +39,10 @@ class Row:
 
 @dataclass(frozen=True)
 class Unpacking:
-    """The three lists, and what of the kit is not needed. ``cost``: the known prices together, None if none is."""
+    """The three lists, and what of the kit is not needed. ``cost``: the known prices together, None if none is.
+
+    ``kit`` is the form for what the boxes hold.
+    """
 
     slug: str
     boxes: tuple[Row, ...]
@@ -43,6 +51,8 @@ class Unpacking:
     extras: tuple[Item, ...]
     described: bool
     cost: str | None
+    kit: Filled
+    made_from: int
 
     @property
     def rows(self) -> tuple[Row, ...]:
@@ -60,14 +70,30 @@ class Unpacking:
         return sum(not row.done for row in (*self.boxes, *self.order))
 
 
-def _lists(slug: str, sheet: BuildSheet, ticks: Mapping[str, bool]) -> Unpacking:
+def section() -> Section:
+    """The list of the site file that is filled in here."""
+    aside = {info.alias or name for name, info in SiteFile.model_fields.items()} - {"kit"}
+    return Section("kit", words()("unpacking.kit"), SiteFile, (), aside, blank_rows=MORE)
+
+
+def _lists(seen: Seen, sheet: BuildSheet, ticks: Mapping[str, bool], refused: Filled | None) -> Unpacking:
     tools = [TickRow(tool.key, tool.what, "", tool.why) for tool in sheet.tools]
     boxes, order, at_hand = (
         _rows(name, rows, ticks)
         for name, rows in (("box", supplied(sheet)), ("order", to_order(sheet)), ("tool", tools))
     )
     extras = tuple(item for item in sheet.items if not item.needed)
-    return Unpacking(slug, boxes, order, at_hand, extras, kit_is_described(sheet), order_cost(sheet))
+    return Unpacking(
+        slug=seen.slug,
+        boxes=boxes,
+        order=order,
+        tools=at_hand,
+        extras=extras,
+        described=kit_is_described(sheet),
+        cost=order_cost(sheet),
+        kit=refused or filled(seen, section()),
+        made_from=seen.number,
+    )
 
 
 def _rows(name: str, rows: Iterable[TickRow], ticks: Mapping[str, bool]) -> tuple[Row, ...]:
@@ -78,10 +104,9 @@ def _rows(name: str, rows: Iterable[TickRow], ticks: Mapping[str, bool]) -> tupl
     return tuple(made)
 
 
-def _unpacking(request: Request) -> Unpacking:
-    slug = request.path_params["slug"]
-    book = book_of(request)
-    return _lists(slug, engine_of(request).build(book.current(slug).toml), book.ticks(slug, SHEET))
+def _unpacking(request: Request, refused: Filled | None = None) -> Unpacking:
+    seen = seen_of(request)
+    return _lists(seen, engine_of(request).build(seen.toml), book_of(request).ticks(seen.slug, SHEET), refused)
 
 
 def show(request: Request) -> Response:
@@ -101,7 +126,18 @@ def keep(request: Request, typed: Typed) -> Response:
     return back_to(str(request.app.url_path_for("unpacking", slug=found.slug)))
 
 
+@posted
+def save_kit(request: Request, typed: Typed) -> Response:
+    """Keep what the boxes hold."""
+    seen = seen_of(request)
+    refused = save_section(request, seen, section(), typed)
+    if refused is None:
+        return back_to(str(request.app.url_path_for("unpacking", slug=seen.slug)))
+    return page(request, "unpacking.html", _unpacking(request, refused[0]), status=refused[1])
+
+
 routes = (
     Route("/sites/{slug}/unpacking", show, name="unpacking"),
     Route("/sites/{slug}/unpacking", keep, methods=["POST"], name="unpacking.keep"),
+    Route("/sites/{slug}/unpacking/kit", save_kit, methods=["POST"], name="save-kit"),
 )
