@@ -30,9 +30,9 @@ class FirstRunPapers:
         paper = self.paper()
         pages = {"firstrun": (record_page(paper), "first run")}
         if self.site.document.model.demand is not None:
-            pack = handover_of(self.site.plan(), self.run)
+            pack, telling = handover_of(self.site.plan(), self.run), Telling.of(self.units, paper.meter_factor)
             pages["handover"] = (
-                handover_page(pack, self.run.answer(), Telling.of(self.units, paper.meter_factor)),
+                handover_page(pack, self.run.answer(), telling),
                 "handover",
             )
         return write_pages(folder, self.run.site_name, pages)

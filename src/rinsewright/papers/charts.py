@@ -86,10 +86,10 @@ def cold_to_warm_charts(paper: PlanPaper) -> list[Chart]:
     if paper.coldest_c >= paper.warmest_c:
         return []
     membranes, telling = bool(paper.path.membranes), paper.telling
-    limit = Limit("change the resin", telling.unit("ppm").show(paper.product_limit_ppm))
+    reading = Limit("change the resin", telling.unit("ppm").show(paper.product_limit_ppm))
     wanted: tuple[tuple[str, tuple[Line, ...], Limit | None], ...] = (
         (f"Flow, {telling.word('L/min')}", FLOWS if membranes else FLOWS[:1], None),
-        ("Reading, ppm", READINGS if membranes else READINGS[1:], limit),
+        ("Reading, ppm", READINGS if membranes else READINGS[1:], reading),
         ("Scale, index", SCALE, Limit("scale is sure above", paper.calcite_limit)),
     )
     charts: list[Chart] = []

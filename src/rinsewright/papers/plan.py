@@ -160,7 +160,7 @@ def plan_page(paper: PlanPaper) -> str:
         answer=answer,
         facts=facts,
         t=telling,
-        sentences=[telling.retell(sentence) for sentence in paper.sentences],
+        sentences=telling.summary(paper.sentences, paper.answer),
         headline=_headline(paper, facts),
         wide=Markup(wide) if wide else None,  # our own drawings: every text in them is escaped where it is written
         tall=Markup(tall),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, Literal, TypeVar
 
@@ -12,6 +12,7 @@ from rinsewright.papers.words import NOT_KNOWN, fixed, number, pressure, reading
 
 Quantity = Literal["temperature", "pressure", "volume", "flow", "reading"]
 Sheet = TypeVar("Sheet")
+Known = Mapping[str, Collection[float]]
 
 PSI_OF_ONE_BAR = 1e5 / 6894.757293168  # pound-force per square inch: NIST SP 811, appendix B (from memory)
 LITRE_IN_GALLONS = 1.0 / 3.785411784  # US gallon of 231 cubic inches: NIST SP 811, appendix B (from memory)
@@ -61,7 +62,8 @@ SAID = re.compile(
     rf"(?<![\w.])(?P<value>{NUMBER})(?P<space>[ \u00a0])(?P<unit>°C|bar|ppm|L/min|L|m³)(?![\w/])"
     r"(?P<more> (?:warmer|colder|more|less|above|below|higher|lower)|(?<=°C)(?= is \d))?"
     rf"(?: \((?P<low>{NUMBER}) to (?P<high>{NUMBER})\))?"
-    rf"(?:(?P<tail>(?: with the water of the first day)?, | of the product's )(?P<last>{NUMBER})(?P<end> in the coldest| through))?"
+    r"(?:(?P<tail>(?: with the water of the first day)?, | of the product's )"
+    rf"(?P<last>{NUMBER})(?P<end> in the coldest| through))?"
 )
 TOLD: dict[str, Quantity] = {
     "°C": "temperature",
@@ -128,14 +130,15 @@ class Units:
             return NOT_KNOWN
         return f"{self.number(quantity, value, factor)}\N{NO-BREAK SPACE}{self.unit(quantity, factor).word}"
 
-    def retell(self, text: str, factor: float | None = None) -> str:
+    def retell(self, text: str, factor: float | None = None, known: Known | None = None) -> str:
         """Sentences of the engine's, which speaks the site file's units, in the user's.
 
-        Where something is counted for each litre it is counted for each gallon: the number stays.
+        Where something is counted for each litre it is counted for each gallon: the number stays. ``known``: by their
+        units the numbers that the sentences round, so that one told there is not rounded twice.
         """
-        return " ".join(self._retold(sentence, factor) for sentence in SENTENCES.split(text))
+        return " ".join(self._retold(sentence, factor, known or {}) for sentence in SENTENCES.split(text))
 
-    def _retold(self, sentence: str, factor: float | None) -> str:
+    def _retold(self, sentence: str, factor: float | None, known: Known) -> str:
         for_each = "for each litre" in sentence.lower()
 
         def told(found: re.Match[str]) -> str:
@@ -148,7 +151,7 @@ class Units:
             def same(name: str) -> str:
                 if found["more"] is not None:
                     return _same(found[name], scale.difference)
-                return _same(found[name], scale.show, unit.word, about=bool(is_said))
+                return _same(found[name], scale.show, unit.word, known.get(found["unit"], ()), about=bool(is_said))
 
             text = f"{found['about'] or ''}{same('first') + found['join'] if found['first'] else ''}{same('value')}"
             text += f"{found['space']}{unit.word}{found['more'] or ''}"
@@ -182,18 +185,30 @@ def _value(text: str) -> float:
     return float(text.replace(",", "").replace("\N{MINUS SIGN}", "-"))
 
 
-def _same(text: str, show: Callable[[float], float], word: str = "", *, about: bool = True) -> str:
-    """A number as it was written, or another told as closely.
+def _same(
+    text: str, show: Callable[[float], float], word: str = "", known: Iterable[float] = (), *, about: bool = True
+) -> str:
+    """A number as it was written, or another told as closely: that of the one in ``known`` that was written so.
 
     A temperature has as many decimals, others as many significant digits: two or three, and two where the noughts of
     ``text`` tell nothing, as they do not behind ``about``. Of a pressure in psi every whole one is told: it may be a
     limit.
     """
-    value = _value(text)
-    if (shown := show(value)) == value:
+    if show(_value(text)) == _value(text):
         return text
+    decimals = len(text.partition(".")[2])
+    told = {_as_close(text, show(value), word, decimals, about=about) for value in known if _is_said(text, value)}
+    return told.pop() if len(told) == 1 else _as_close(text, show(_value(text)), word, decimals, about=about)
+
+
+def _is_said(text: str, value: float) -> bool:
+    """Whether a sentence may write ``value`` so."""
+    return text in (fixed(value, len(text.partition(".")[2])), number(value))
+
+
+def _as_close(text: str, shown: float, word: str, decimals: int, *, about: bool) -> str:
     if word == "°F":
-        return fixed(shown, len(text.partition(".")[2]))
+        return fixed(shown, decimals)
     digits = text.replace(",", "").replace(".", "").lstrip("0\N{MINUS SIGN}")
     wanted = min(3, max(2, len(digits.rstrip("0") if about or "." in text else digits)))
     return number(shown, max(wanted, len(f"{abs(shown):.0f}")) if word == "psi" else wanted)
@@ -264,6 +279,11 @@ class Telling:
         """A sentence of the engine's."""
         return self.units.retell(text, self.factor)
 
+    def summary(self, sentences: Iterable[str], answer: Mapping[str, Any]) -> list[str]:
+        """Sentences that tell nothing but numbers of ``answer``: each is rounded once, from there."""
+        known = _known(answer)
+        return [self.units.retell(sentence, self.factor, known) for sentence in sentences]
+
     def retold(self, sheet: Sheet) -> Sheet:
         """Every sentence in tables, lists and dataclasses; names stay, which are no words of the engine's."""
         return sheet if self.is_plain else self._retold(sheet)
@@ -279,6 +299,23 @@ class Telling:
             mine: Iterable[str] = (one.name for one in fields(sheet) if one.name not in GIVEN)
             return replace(sheet, **{name: self._retold(getattr(sheet, name)) for name in mine})
         return sheet
+
+
+ENDS = {"_l_min": "L/min", "_c": "°C", "_m3": "m³"}
+
+
+def _known(answer: Mapping[str, Any]) -> Known:
+    """The numbers of an answer by their units. Not its readings: beside them a summary tells the limit."""
+    found: dict[str, set[float]] = {}
+    for key, value in answer.items():
+        word = "L" if "litres" in key else next((unit for end, unit in ENDS.items() if key.endswith(end)), None)
+        if word and not key.startswith("cost"):
+            band = value.values() if isinstance(value, Mapping) else [value]
+            found.setdefault(word, set()).update(one for one in band if isinstance(one, int | float))
+        elif isinstance(value, Mapping):
+            for unit, numbers in _known(value).items():
+                found.setdefault(unit, set()).update(numbers)
+    return found
 
 
 AS_FILED = Telling()  # in the site file's units

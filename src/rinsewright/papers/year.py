@@ -78,7 +78,7 @@ def year_page(result: YearResult, units: Units | None = None) -> str:
         answer=answer,
         facts=facts,
         t=telling,
-        sentences=[telling.retell(sentence) for sentence in result.sentences()],
+        sentences=telling.summary(result.sentences(), result.answer()),
         headline=_headline(result, facts),
         # The charts are our own: every text in them is escaped where it is written.
         charts=[
