@@ -20,6 +20,8 @@ from rinsewright.api import Site
 from rinsewright.catalogue import parts as models
 from rinsewright.papers.units import Units
 from rinsewright.papers.words import number
+from rinsewright.planning.points import at_its_points, at_one_point
+from rinsewright.planning.verdicts import judge
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.site.schema import Demand, PlantTable, SupplyTable
 from rinsewright.store.book import Book
@@ -27,7 +29,7 @@ from rinsewright.web.app import make_app
 from rinsewright.web.editing import edited
 from rinsewright.web.lines import LINES, put_in, repeat, take_out
 from rinsewright.web.pages.parts import kinds, said
-from rinsewright.web.pages.plant import findings_of, plant_of, tags_in
+from rinsewright.web.pages.plant import findings_of, moved_to, plant_of, tags_in
 from rinsewright.web.tables import form_of
 
 from ..papers.opened import assert_axe_finds_nothing, assert_nothing_scrolls_sideways
@@ -114,20 +116,74 @@ def test_what_cannot_be_typed_into_a_slider_shows_today(client: TestClient) -> N
 
 def test_a_place_without_a_working_state_says_which_part_stops_it(client: TestClient) -> None:
     page = html(client, "?pressure=0.2")
-    assert "It makes no water like this." in page
+    assert "It cannot run like this." in page
     assert "Automatic shut-off stays closed" in page
     assert "plant.product" not in page.partition("stays closed")[2][:200]
     listed = page.partition('class="parts"')[2]
-    assert "No working state" in listed.partition("Automatic shut-off")[2].partition("</ul>")[0]
+    assert "It cannot run like this" in listed.partition("Automatic shut-off")[2].partition("</ul>")[0]
     assert ">stop</text>" in page
 
 
 def test_a_plant_that_passes_a_rating_is_drawn_with_its_reason(book: Book, client: TestClient) -> None:
     book.save(SLUG, DEMO.replace("rated_bar = 8.0", "rated_bar = 3.0", 1), "Tern Quay yard", "spoilt", 1)
     page = html(client)
-    assert "It makes no water like this." in page
-    assert "Sediment cartridge" in page.partition('role="status"')[0]
+    assert "It cannot run like this." in page
+    assert "The sediment cartridge is made for 3 bar" in page.partition('id="why"')[2].partition("</div>")[0]
     assert ">stop</text>" in page
+
+
+PARTS = "worst parts"
+LOW = "?temperature=12&pressure=1.4"
+COLD = {"water enough in the cold", "pressure at the membranes", "other scale at the drain end"}
+WARM = {"purity", "what passes the membranes", "share that becomes product", "lime scale at the drain end"}
+
+
+def test_a_low_pressure_is_judged_at_the_membranes_and_back_all_is_the_plans(client: TestClient) -> None:
+    saved = html(client, "?judged=yes", fragments=PARTS)
+    assert "Pressure at the membranes" not in saved
+    assert "About the year, as saved" not in saved
+    low = html(client, LOW, fragments=PARTS)
+    first = low.partition("<b>Membrane element 1</b>")[2].partition("<b>Membrane element 2</b>")[0]
+    assert "Pressure at the membranes" in first
+    assert "bar while running like this" in first
+    assert "Fit a booster pump" in first
+    starts = low.partition(">Starts<")[2].partition("</li>")[0]
+    assert "About the year, as saved" in starts
+    assert "67 times a working day" in starts
+    assert html(client, "?temperature=12&pressure=4.2", fragments=PARTS) == saved
+
+
+def test_the_form_without_script_judges_the_same_before_the_plan_is_made(client: TestClient) -> None:
+    page = html(client, LOW)
+    assert "Fit a booster pump" in page
+    assert ">stop</text>" in page
+    assert f'href="{AT}?judged=yes&temperature=12&pressure=1.4"' in page  # the year, without losing the place
+    assert "Starts" not in page
+    assert "Fit a booster pump" not in html(client)
+
+
+def test_a_state_is_judged_as_the_plan_judges_it() -> None:
+    start = at_its_points(SITE.document, SITE.plant, SITE.tap)
+    plans = {one.what: one for one in judge(start, ["state"])}
+    today = set(plans) - COLD - WARM - {"automatic shut-off"}  # which the plan asks at all three
+    for point, subjects in ((start.today, today), (start.coldest, COLD), (start.warmest, WARM)):
+        assert point.solved is not None
+        found = judge(at_one_point(SITE.document, SITE.tap, point.solved, point.when), ["state"])
+        assert {one.what: one for one in found if one.what in subjects} == {what: plans[what] for what in subjects}
+
+
+def test_what_is_found_speaks_the_users_units(book: Book, client: TestClient) -> None:
+    book.set_setting("units.pressure", "psi")
+    page = html(client, "?pressure=20", fragments=PARTS)
+    assert "water of 12\N{NO-BREAK SPACE}°C and 20\N{NO-BREAK SPACE}psi" in page
+    assert re.search(r"They get \d\d psi while running", page)
+
+
+@pytest.mark.parametrize(
+    ("asked", "moved"), [(None, None), (4.2, None), (4.25, None), (4.15, None), (4.3, 4.3), (0.0, 0.0)]
+)
+def test_the_slider_stands_where_the_site_has_it_to_half_a_step(asked: float | None, moved: float | None) -> None:
+    assert moved_to(Units(), "pressure", asked, 4.2) == moved
 
 
 def test_verdicts_come_with_the_plan_and_stand_at_their_part(client: TestClient) -> None:
@@ -441,6 +497,22 @@ def test_everything_moves_with_the_slider(opened: Page) -> None:
     )
     assert opened.inner_text("label[for=s-temperature] output") == "16\N{NO-BREAK SPACE}°C"
     assert opened.evaluate("document.activeElement.id") == "s-temperature"
+
+
+def test_who_hears_the_page_is_told_once_what_is_wrong_now(opened: Page) -> None:
+    watch = "new MutationObserver(() => (window.told ??= []).push(heard.textContent)).observe(heard, {childList: true})"
+    opened.evaluate(f"() => {watch}")
+    opened.focus("#s-pressure")
+    for place in ("1.6", "1.2", "1.0", "4.2"):
+        opened.fill("#s-pressure", place)
+        if place in ("1.0", "4.2"):
+            opened.wait_for_function("(many) => window.told?.length === many", arg=1 if place == "1.0" else 2)
+    low, back = opened.evaluate("window.told")
+    assert low.startswith("It makes 0.")
+    assert "Now wrong: " in low
+    assert "Pressure at the membranes, stop" in low.partition("Now wrong: ")[2]
+    assert "Pressure at the membranes, stop" in back.partition("No longer wrong: ")[2]
+    assert "Starts" not in low + back
 
 
 def test_what_is_wrong_comes_after_the_drawing_and_stands_on_it(opened: Page) -> None:

@@ -89,6 +89,10 @@ class Situation:
         yield "coldest", self.coldest
         yield "warmest", self.warmest
 
+    def states(self) -> tuple[Solved, ...]:
+        """Their working states, each once: a single point stands for all three."""
+        return tuple({id(point.solved): point.solved for _, point in self.points() if point.solved}.values())
+
     @property
     def cold(self) -> Operating:
         """The coldest water, or today's where the plant does not work in that."""

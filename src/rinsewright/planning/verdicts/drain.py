@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from rinsewright.planning.situation import Situation
+from rinsewright.planning.verdicts.lines import LEAST_BAR
 from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word
 from rinsewright.plant.feed.treatment import Inhibitor
 from rinsewright.plant.membrane.restrictor import Flush
+from rinsewright.quantities import BAR
 from rinsewright.solve.result import Solved
 from rinsewright.water.scaling import THRESHOLDS, verdict
 
@@ -32,6 +34,8 @@ def recovery(s: Situation) -> Verdict | None:
     do = "Nothing." if word == "fine" else "Fit the next larger drain restrictor."
     if share < 0.25:
         word, do = ("stop" if share < 0.05 else "look"), "A smaller drain restrictor would save water."
+        if float(state.batch.state.membrane_pa[0]) / BAR < LEAST_BAR:
+            do = "Mend the pressure first: with more of it the membranes make more of the same water."
         why += " That is much waste."
     return Verdict("share that becomes product", word, why, do, "plant.drain")
 

@@ -35,7 +35,7 @@ def resin_lasts(s: Situation) -> Verdict | None:
             f" From about {_two(first)} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: "
             "carbonic acid, which leaves nothing on the glass."
         )
-    inlet = max(p.solved.answer()["product"]["meter_ppm"] for _, p in s.points() if p.solved is not None)
+    inlet = max(one.answer()["product"]["meter_ppm"] for one in s.states())
     if s.has_membranes and s.demand is not None and inlet < 1.3 * s.demand.limit_ppm:
         why += f" The product itself reads up to {inlet:.0f} ppm, so near the limit that this hangs on a few ppm."
     do = {

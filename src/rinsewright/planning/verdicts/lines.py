@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import math
+
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word, graded
 from rinsewright.plant.check import Check
 from rinsewright.plant.part import Fluid
 from rinsewright.plant.product.line import Lift
+from rinsewright.plant.tube import Tube
 from rinsewright.quantities import BAR, DAY, GRAVITY, L_MIN, Array
 from rinsewright.solve.result import Solved
 from rinsewright.solve.steady import drain_with_product_shut
+
+LEAST_BAR = 1.5  # at the membranes; below it pressure is what has to be mended (common practice, no source)
 
 
 def running_pressure(s: Situation) -> Verdict | None:
@@ -19,7 +24,7 @@ def running_pressure(s: Situation) -> Verdict | None:
     if state is None or not s.has_membranes:
         return None
     bar = float(state.batch.state.membrane_pa[0]) / BAR
-    word: Word = "stop" if bar < 1.5 else "look" if bar < 3.0 and s.plant.pump is None else "fine"
+    word: Word = "stop" if bar < LEAST_BAR else "look" if bar < 3.0 and s.plant.pump is None else "fine"
     do = {
         "fine": "Nothing.",
         "look": "A booster pump would make the plant independent of the tap; or shorten hose and filters.",
@@ -64,7 +69,7 @@ def supply_sags(s: Situation) -> Verdict | None:
 
 
 def feed_line_loss(s: Situation) -> Verdict | None:
-    """What tubes and clean filters lose; the worst part is named."""
+    """What tubes and clean filters lose; the worst part is named. Resin alone needs no pressure: a look at most."""
     state = s.today.solved
     if state is None or not s.plant.feed:
         return None
@@ -72,12 +77,15 @@ def feed_line_loss(s: Situation) -> Verdict | None:
     drops = [(float(part.drop(state.batch.state.tap_flow, fluid)[0]), part) for part in s.plant.feed]
     lost = sum(drop for drop, _ in drops if drop > 0.0)
     worst, part = max(drops, key=lambda item: item[0])
-    word = graded(lost / BAR, 0.7, 1.5)
+    word = graded(lost / BAR, 0.7, 1.5 if s.has_membranes else math.inf)
     why = (
         f"Hoses and clean filters lose {lost / BAR:.2f} bar {s.today.when}, most of it in the {part.name} "
         f"({worst / BAR:.2f} bar)."
     )
-    do = "Nothing." if word == "fine" else f"Give the {part.name} a wider bore or size, or make it shorter."
+    mended = f"Give the {part.name} a wider bore, or make it shorter."
+    if not isinstance(part, Tube):
+        mended = f"Fit a larger {part.name}, or two side by side."
+    do = "Nothing." if word == "fine" else mended
     return Verdict(f"loss before the {'membranes' if s.has_membranes else 'resin'}", word, why, do, part.key)
 
 
@@ -94,7 +102,7 @@ def pump_cycles(s: Situation) -> Verdict | None:
             "Fit a pressure switch or a relief valve, and dry-run protection.",
             pump.key,
         )
-    highest = max(float(p.solved.batch.state.membrane_pa[0]) for _, p in s.points() if p.solved is not None)
+    highest = max(float(one.batch.state.membrane_pa[0]) for one in s.states())
     word: Word = "look" if highest > 0.95 * pump.cut_out_pa else "fine"
     why = f"It runs at up to {highest / BAR:.1f} bar and cuts out at {pump.cut_out_pa / BAR:.1f} bar."
     do = (
@@ -122,8 +130,7 @@ def shutoff_trips(s: Situation) -> Verdict | None:
             "Fit an automatic shut-off with a check valve before it, or shut the tap by hand or by timer.",
             tank.key,
         )
-    ratios = [_highest_ratio(s, point.solved) for _, point in s.points() if point.solved is not None]
-    reached = min(ratios)
+    reached = min(_highest_ratio(s, one) for one in s.states())
     if reached < valve.closes_at_ratio:
         return Verdict(
             "automatic shut-off",

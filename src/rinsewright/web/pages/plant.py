@@ -1,15 +1,16 @@
 """Plant: what will it do? The water's way as a drawing that moves with the water's temperature and the tap's pressure.
 
-The verdicts are the plan's and hold for the site as it stands; for where the sliders are it is only solved.
+What is wrong is the plan's while the sliders stand as the site file has them. Elsewhere the rules that look at one
+working state judge the one that is there, and what is about the year stays the plan's.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -24,6 +25,8 @@ from rinsewright.papers.drawing import WIDEST, draw_tall, draw_wide
 from rinsewright.papers.drawing.lettering import describe
 from rinsewright.papers.units import Quantity, Units
 from rinsewright.papers.words import number, opening
+from rinsewright.planning.points import at_one_point
+from rinsewright.planning.verdicts import ORDER, judge
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.plant.layout import Plant
 from rinsewright.quantities import BAR, celsius
@@ -34,8 +37,10 @@ from rinsewright.web.words import words
 
 COLDEST_C, WARMEST_C = 1.0, 30.0  # the sliders reach at least so far
 LOWEST_BAR, HIGHEST_BAR = 0.5, 8.0
+BREAK_TANK_BAR = 1.0  # ten metres of water are no low tank above its pump
 STEPS = {"°C": 0.5, "°F": 1.0, "bar": 0.1, "psi": 1.0}
 MOST_C, MOST_BAR = 45.0, 25.0  # what the engine takes
+PLACE = ("temperature", "pressure")  # names of the sliders in an address
 
 
 @dataclass(frozen=True)
@@ -52,7 +57,7 @@ class Slider:
 
 @dataclass(frozen=True)
 class PartLine:
-    """A part in the list below the drawing, with what the plan says of it."""
+    """A part in the list below the drawing, with what is wrong there."""
 
     key: str
     address: str
@@ -64,8 +69,22 @@ class PartLine:
 
 
 @dataclass(frozen=True)
+class Worst:
+    """The worst of what is wrong, in a line at the sliders; ``more`` of it is in the list."""
+
+    what: str
+    verdict: Word
+    key: str
+    more: int
+
+
+@dataclass(frozen=True)
 class PlantPage:
-    """The page; ``refusal`` says why it does not work where the sliders are, ``judged`` whether the plan is made."""
+    """The page.
+
+    ``refusal`` says why it does not work where the sliders are, ``moved`` in words where they are unless that is as the
+    site file has it, ``judged`` whether the plan is made.
+    """
 
     slug: str
     address: str
@@ -76,7 +95,9 @@ class PlantPage:
     links: Mapping[str, str]
     title: str
     sliders: tuple[Slider, ...]
-    moved: bool
+    moved: str
+    judge: str
+    worst: Worst | None
     parts: tuple[PartLine, ...]
     whole: tuple[Verdict, ...]
     judged: bool
@@ -101,6 +122,7 @@ class State:
     temperature_c: float
     standing_bar: float
     outcome: SolveReport | NoWorkingState
+    moved: bool = False  # from where the site file has it
 
 
 # ---- the working state ----
@@ -117,14 +139,28 @@ def plant_of(site: Site) -> Plant:
 def state_of(site: Site, temperature_c: float | None, standing_bar: float | None) -> State:
     """Solve a site where the sliders are; None: as the site file has it."""
     plant = plant_of(site)
-    temperature = float(celsius(site.tap.water.temperature_k[0])) if temperature_c is None else temperature_c
-    standing = plant.supply.standing_pa / BAR if standing_bar is None else standing_bar
+    stated_c, stated_bar = stated(site, plant)
+    temperature = stated_c if temperature_c is None else temperature_c
+    standing = stated_bar if standing_bar is None else standing_bar
     outcome: SolveReport | NoWorkingState
     try:
         outcome = site.solve(temperature_c, standing_bar)
     except NoWorkingState as reason:
         outcome = reason
-    return State(plant, temperature, standing, outcome)
+    return State(plant, temperature, standing, outcome, moved=temperature_c is not None or standing_bar is not None)
+
+
+def stated(site: Site, plant: Plant) -> tuple[float, float]:
+    """The water's temperature [°C] and the tap's standing pressure [bar] as the site file has them."""
+    return float(celsius(site.tap.water.temperature_k[0])), plant.supply.standing_pa / BAR
+
+
+def moved_to(units: Units, quantity: Quantity, asked: float | None, value: float) -> float | None:
+    """Where a slider was moved to; None where it is as near to the stated ``value`` as its steps let it come."""
+    unit = units.unit(quantity)
+    if asked is None or abs(unit.show(asked) - unit.show(value)) <= 0.5 * STEPS[unit.word] + 1e-9:
+        return None
+    return asked
 
 
 def tags_in(units: Units, factor: float) -> Callable[..., Tag]:
@@ -169,6 +205,28 @@ def place_of(key: str, plant: Plant) -> str:
     return "brush" if key.startswith("demand") else ""
 
 
+def judged_at(site: Site, state: State, plan: Sequence[Verdict]) -> tuple[Verdict, ...]:
+    """What is said where the sliders are: all of the plan as the site file has them, else only what is not of a state.
+
+    The working state itself is judged anew; where there is none, the reason for that says it all.
+    """
+    if not state.moved:
+        return tuple(plan)
+    kept = (verdict for verdict in plan if verdict.about != "state")
+    if isinstance(state.outcome, NoWorkingState):
+        return tuple(kept)
+    return (*judge(at_one_point(site.document, site.tap, state.outcome.solved), ["state"]), *kept)
+
+
+def worst_of(findings: Mapping[str, Sequence[Verdict]], *, moved: bool) -> Worst | None:
+    """The worst finding with its place, or None; where the sliders were moved, of what moves with them."""
+    found = [(place, one) for place, those in findings.items() for one in those if not moved or one.about == "state"]
+    if not found:
+        return None
+    place, worst = min(found, key=lambda item: ORDER.index(item[1].verdict))
+    return Worst(opening(worst.what), worst.verdict, place, len(found) - 1)
+
+
 def findings_of(verdicts: Sequence[Verdict], plant: Plant) -> dict[str, tuple[Verdict, ...]]:
     """Verdicts other than *fine* by the part at which they are shown; under "" those of the whole plant."""
     found: dict[str, tuple[Verdict, ...]] = {}
@@ -188,12 +246,13 @@ def marks_of(findings: dict[str, tuple[Verdict, ...]]) -> dict[str, Word]:
 def refusal_of(reason: NoWorkingState, plant: Plant) -> Verdict:
     """Why there is no working state, as a verdict at the part that forbids it."""
     do = words()("plant.refused_do")
-    return Verdict(words()("plant.refused"), "stop", plainly(reason), do, place_of(reason.part or "", plant))
+    at = place_of(reason.part or "", plant)
+    return Verdict(words()("plant.refused"), "stop", plainly(reason), do, at, "state")
 
 
 def plainly(reason: NoWorkingState) -> str:
     """The reason as a sentence, without its place in the site file."""
-    told = reason.reason.partition(f"{reason.part}: ")[2] or reason.reason
+    told = re.sub(rf"^.*?{re.escape(reason.part)}[.\w]*: ", "", reason.reason) if reason.part else reason.reason
     text = re.sub(r" ?\((?:supply|plant)\.[^)]*\)", "", told)
     return f"{opening(text)}." if not text.endswith(".") else opening(text)
 
@@ -206,16 +265,18 @@ def show(request: Request) -> Response:
     slug = request.path_params["slug"]
     toml = book_of(request).current(slug).toml
     engine, units = engine_of(request), units_of(request)
-    verdicts, judged = _verdicts(request, toml)
+    plan, judged = _verdicts(request, toml)
     typed = Typed(dict(request.query_params), units)
     temperature = typed.quantity("temperature", "temperature", 0.0, MOST_C, optional=True)
     standing = typed.quantity("pressure", "pressure", 0.0, MOST_BAR, optional=True)
     if not typed.ok:
         temperature = standing = None
     site = engine.site(toml)
+    stated_c, stated_bar = stated(site, plant_of(site))
+    temperature = moved_to(units, "temperature", temperature, stated_c)
+    standing = moved_to(units, "pressure", standing, stated_bar)
     state = state_of(site, temperature, standing)
-    moved = temperature is not None or standing is not None
-    return page(request, "plant.html", content(request, units, site, state, verdicts, judged=judged, moved=moved))
+    return page(request, "plant.html", content(request, units, site, state, plan, judged=judged))
 
 
 def _verdicts(request: Request, toml: str) -> tuple[tuple[Verdict, ...], bool]:
@@ -230,7 +291,8 @@ def _verdicts(request: Request, toml: str) -> tuple[tuple[Verdict, ...], bool]:
         return (), True
     except RinsewrightError as refusal:
         lacks = refusal.problems[0].message if isinstance(refusal, InputError) else str(refusal)
-        return (Verdict(words()("plant.no_plan"), "look", opening(lacks) + ".", words()("plant.no_plan_do")),), True
+        why, do = f"{opening(lacks)}.", words()("plant.no_plan_do")
+        return (Verdict(words()("plant.no_plan"), "look", why, do, about="year"),), True
 
 
 def content(
@@ -238,14 +300,22 @@ def content(
     units: Units,
     site: Site,
     state: State,
-    verdicts: Sequence[Verdict],
+    plan: Sequence[Verdict],
     *,
     judged: bool,
-    moved: bool,
 ) -> PlantPage:
     """Everything on the page."""
     slug = request.path_params["slug"]
-    findings = findings_of(verdicts, state.plant)
+    address = str(request.app.url_path_for("plant", slug=slug))
+    place = {slider: request.query_params[slider] for slider in PLACE if slider in request.query_params}
+    factor = build.meter_factor(site.document)
+    findings = findings_of(
+        [
+            replace(one, why=units.retell(one.why, factor), do=units.retell(one.do, factor))
+            for one in judged_at(site, state, plan)
+        ],
+        state.plant,
+    )
     refusal = None
     if isinstance(state.outcome, NoWorkingState):
         stopped = refusal_of(state.outcome, state.plant)
@@ -256,7 +326,7 @@ def content(
     first, *rest = _sentences(site, state, units)
     return PlantPage(
         slug=slug,
-        address=str(request.app.url_path_for("plant", slug=slug)),
+        address=address,
         first=first,
         rest=tuple(rest),
         refusal=refusal,
@@ -264,7 +334,9 @@ def content(
         links=links,
         title=words()("plant.drawing", site=site.name),
         sliders=_sliders(site, state, units),
-        moved=moved,
+        moved=_where(state, units) if state.moved else "",
+        judge=f"{address}?{urlencode({'judged': 'yes', **place})}",
+        worst=worst_of(findings, moved=state.moved),
         parts=tuple(_lines(path, links, findings)),
         whole=findings.get("", ()),
         judged=judged,
@@ -282,6 +354,11 @@ def _lines(path: WaterPath, links: dict[str, str], findings: dict[str, tuple[Ver
         readings = ", ".join(f"{reading.number}\N{NO-BREAK SPACE}{reading.unit}" for reading in tag.readings)
         here = findings.get(part.key, ())
         yield PartLine(part.key, links[part.key], opening(part.name), part.size_text, readings, tag.verdict, here)
+
+
+def _where(state: State, units: Units) -> str:
+    temperature, pressure = units.say("temperature", state.temperature_c), units.say("pressure", state.standing_bar)
+    return words()("plant.place", temperature=temperature, pressure=pressure)
 
 
 def _sentences(site: Site, state: State, units: Units) -> Iterator[str]:
@@ -324,10 +401,12 @@ def _sliders(site: Site, state: State, units: Units) -> tuple[Slider, ...]:
     season = water.season if water else None
     seasonal = [season.coldest_c, season.warmest_c] if season else []
     known = [state.temperature_c, *(each for each in seasonal if each is not None)]
-    stated = [state.standing_bar, state.plant.supply.standing_pa / BAR]
+    supply = state.plant.supply
+    known_bar = [state.standing_bar, supply.standing_pa / BAR]
+    highest = BREAK_TANK_BAR if supply.kind == "break-tank" else HIGHEST_BAR
     return (
         _slider(units, "temperature", min(COLDEST_C, *known), max(WARMEST_C, *known), state.temperature_c),
-        _slider(units, "pressure", min(LOWEST_BAR, *stated), max(HIGHEST_BAR, *stated), state.standing_bar),
+        _slider(units, "pressure", min(LOWEST_BAR, *known_bar), max(highest, *known_bar), state.standing_bar),
     )
 
 

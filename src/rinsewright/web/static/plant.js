@@ -9,11 +9,31 @@
   const isWide = matchMedia("(min-width: 780px)");
   let asking = false;
   let waiting = false;
+  const heard = document.getElementById("heard");
+  let before = null; // what was wrong when the thumb began to move
+  let rest;
 
   const say = (slider) => {
     const place = slider.labels[0].querySelector("output");
     place.textContent = `${slider.value}\u00a0${place.dataset.unit}`;
     slider.setAttribute("aria-valuetext", place.textContent);
+  };
+
+  const wrong = () => [...document.querySelectorAll("#parts [data-found]")].map((one) => one.dataset.found);
+
+  const text = (place) => document.querySelector(place).textContent.trim();
+
+  /* Who hears the page is told once, when the thumb has come to rest: the answer, and what is wrong now and was not. */
+  const tell = () => {
+    const now = wrong();
+    const told = (word, found) => (found.length ? [`${word} ${found.join("; ")}.`] : []);
+    heard.textContent = [
+      text("#answer"),
+      text("#why"),
+      ...told(heard.dataset.new, now.filter((one) => !before.includes(one))),
+      ...told(heard.dataset.gone, before.filter((one) => !now.includes(one))),
+    ].join(" ");
+    before = null;
   };
 
   const ask = async () => {
@@ -25,7 +45,7 @@
     waiting = false;
     const place = new URLSearchParams(new FormData(form)).toString();
     const drawing = isWide.matches && document.getElementById("wide") ? "wide" : "tall";
-    const names = ["answer", drawing, "parts"];
+    const names = ["answer", "worst", "why", drawing, "parts"];
     try {
       const answer = await fetch(`${form.action}?${place}`, { headers: { "X-Fragment": names.join(" ") } });
       if (answer.ok) put(await answer.text(), names);
@@ -35,6 +55,10 @@
     }
     asking = false;
     if (waiting) requestAnimationFrame(ask);
+    else if (before) {
+      clearTimeout(rest);
+      rest = setTimeout(tell, 800);
+    }
   };
 
   /* Put the insides of the named places anew; a link that had the focus has it again. */
@@ -51,6 +75,8 @@
 
   form.addEventListener("input", (event) => {
     say(event.target);
+    clearTimeout(rest);
+    before ??= wrong();
     requestAnimationFrame(ask);
   });
   form.addEventListener("submit", (event) => {
