@@ -35,6 +35,11 @@ PAGES = {
     "questions": "/start",
     "start": f"{SITE}/start",
     "tap": f"{SITE}/tap",
+    "water-of-the-year": f"{SITE}/tap/changes/new",
+    "work": f"{SITE}/work",
+    "van": f"{SITE}/work/vans/0",
+    "round": f"{SITE}/work/rounds/new",
+    "yard": f"{SITE}/yard",
     "plant": f"{SITE}/plant",
     "part": f"{SITE}/plant/plant.drain%5B0%5D",
     "year": f"{SITE}/year",
@@ -64,6 +69,7 @@ def app() -> Iterator[str]:
             assert server.stdout is not None
             server.stdout.readline()  # it says so when it listens
             send(address, "/sites/example")
+            send(address, f"{SITE}/work/vans/new", b"name=North&tank_litres=400&payload_kg=900&kit_kg=250")
             send(address, f"{SITE}/first-run", b"temperature=12")
             send(address, f"{SITE}/first-run/1", b"key=drain_l_min&value=2.2")
             send(address, f"{SITE}/papers", b"kind=build")

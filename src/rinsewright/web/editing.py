@@ -88,7 +88,7 @@ def _put_back(document: TOMLDocument, heads: Heads, end: str) -> str:
         carried = carried.rstrip("\r\n") + "\n" + text if carried.strip() else text
         if id(table) in there:
             above[id(table)], carried = carried, ""
-    for table, after in zip(now, [*now[1:], None], strict=True):
+    for table, after in zip(now, [*now[1:], None], strict=False):
         if id(table) in was:
             continue
         below = above.get(id(after), "") if after is not None and after.name == table.name else ""

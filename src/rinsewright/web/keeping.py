@@ -45,6 +45,11 @@ class Seen:
     site: Site
     units: Units
 
+    @property
+    def currency(self) -> str:
+        """Of the site's prices; empty where neither they nor the country tell it."""
+        return build.currency(self.site.document) or ""
+
 
 def seen_of(request: Request) -> Seen:
     """The site as it stands."""

@@ -62,6 +62,7 @@ def _form(seen: Seen, section: Section) -> TableForm:
         leave_out=section.leave_out,
         hows=section.hows,
         blank_rows=section.blank_rows,
+        money=seen.currency,
     )
 
 

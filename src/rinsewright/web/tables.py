@@ -9,6 +9,7 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import takewhile
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -175,14 +176,16 @@ def form_of(
     leave_out: Collection[str] = (),
     hows: Mapping[str, str] | None = None,
     blank_rows: int = BLANK_ROWS,
+    money: str = "",
 ) -> TableForm:
     """The form of a table.
 
     ``given``: the keys as the file has them. ``catalogue``: what a catalogue part gives where the file does not.
     ``choices``: of keys that are text, among which words. ``leave_out``: keys that are shown elsewhere. ``hows``: how
     something is measured, by its key. ``blank_rows``: how many stand at the end of a list of small tables, for more.
+    ``money``: the currency of prices.
     """
-    maker = _Maker(units, catalogue or {}, choices or {}, hows or {}, blank_rows)
+    maker = _Maker(units, catalogue or {}, choices or {}, hows or {}, blank_rows, money)
     fields: list[Field] = []
     groups: list[Group] = []
     lists: list[Rows] = []
@@ -216,6 +219,7 @@ class _Maker:
     choices: Mapping[str, tuple[str, ...]]
     hows: Mapping[str, str]
     blank_rows: int
+    money: str
 
     def fields(self, model: type[BaseModel], at: tuple[str | int, ...], given: Mapping[str, Any]) -> Iterator[Field]:
         titles = [info.title for _, info in _keys(model)]
@@ -239,7 +243,7 @@ class _Maker:
         kind = _kind(info, key in self.choices)
         if kind is None:
             return None
-        unit = _unit(_unit_holder(info), self.units)
+        unit = self.unit(_unit_holder(info))
         low, high = _bounds(_unit_holder(info))
         value, is_given = given.get(key), key in given
         held, from_catalogue = info.get_default(call_default_factory=True), False
@@ -267,6 +271,16 @@ class _Maker:
             is_reference=key in self.choices,
             how=self.hows.get(key, ""),
         )
+
+    def unit(self, info: FieldInfo) -> Unit:
+        """The unit in which a key is typed."""
+        extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
+        word = str(extra.get("unit", ""))
+        if word not in QUANTITIES:
+            return Unit({"share": "", "money": self.money}.get(word, word))
+        unit = self.units.unit(QUANTITIES[word])
+        is_difference = "spread" in (info.title or "")  # of two temperatures: no zero to be moved
+        return Unit(unit.word, unit.scale) if is_difference else unit
 
 
 # ---- what was typed ----
@@ -377,11 +391,16 @@ def plainly(message: str) -> str:
 
 @cache
 def _titles() -> dict[str, str]:
-    """What every key is called; those that are called differently in different tables are left out."""
-    found: dict[str, set[str]] = {}
+    """What every key is called; of one that is called differently in different tables, the words in which they end."""
+    found: dict[str, str] = {}
     for _, key, title in keys_of(SiteFile):
-        found.setdefault(key, set()).add(title)
-    return {key: titles.pop() for key, titles in found.items() if len(titles) == 1}
+        found[key] = _same_end(found.get(key, title), title)
+    return {key: title for key, title in found.items() if title}
+
+
+def _same_end(one: str, other: str) -> str:
+    pairs = zip(reversed(one.split()), reversed(other.split()), strict=False)
+    return " ".join(reversed([word for word, _ in takewhile(lambda pair: pair[0] == pair[1], pairs)]))
 
 
 # ---- the models ----
@@ -459,16 +478,6 @@ def _unit_holder(info: FieldInfo) -> FieldInfo:
     return info
 
 
-def _unit(info: FieldInfo, units: Units) -> Unit:
-    extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
-    word = str(extra.get("unit", ""))
-    if word not in QUANTITIES:
-        return Unit("" if word in ("share", "money") else word)
-    unit = units.unit(QUANTITIES[word])
-    is_difference = "spread" in (info.title or "")  # of two temperatures: no zero to be moved
-    return Unit(unit.word, unit.scale) if is_difference else unit
-
-
 def _bounds(info: FieldInfo) -> tuple[float, float]:
     low, high = -1e12, 1e12
     for item in info.metadata:
@@ -497,4 +506,5 @@ def _hint(info: FieldInfo) -> str:
 
 
 def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    """With a capital, but for what is written as it is: pH."""
+    return text if text[1:2].isupper() else text[:1].upper() + text[1:]

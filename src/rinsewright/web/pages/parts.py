@@ -15,7 +15,6 @@ from starlette.routing import Route
 from rinsewright.api import Site
 from rinsewright.catalogue import parts as models
 from rinsewright.catalogue.loader import load_catalogue
-from rinsewright.papers.units import Units
 from rinsewright.papers.words import opening
 from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.plant.layout import Plant
@@ -199,10 +198,10 @@ def _called(plant: Plant, place: Place, site: Site) -> tuple[str, str]:
 
 def _form(seen: Seen, place: Place) -> TableForm:
     given: Any = table_of(seen.toml, place.path)
-    return _form_of(place.model, given, seen.units)
+    return _form_of(place.model, given, seen)
 
 
-def _form_of(model: type[BaseModel], given: Mapping[str, Any], units: Units) -> TableForm:
+def _form_of(model: type[BaseModel], given: Mapping[str, Any], seen: Seen) -> TableForm:
     reference = "part" if model is models.Membrane else "size"
     kind = next((kind for kind, known in models.KINDS.items() if known is model), None)
     entries = load_catalogue().entries[kind] if kind else {}
@@ -210,10 +209,11 @@ def _form_of(model: type[BaseModel], given: Mapping[str, Any], units: Units) -> 
     return form_of(
         model,
         given,
-        units,
+        seen.units,
         catalogue=entry.values if entry else None,
         choices={reference: ("", *entries)} if entries else None,
         leave_out=BESIDE,
+        money=seen.currency,
     )
 
 
@@ -263,7 +263,7 @@ def _new_content(
     model = models.Membrane if line == "membranes" else kinds(line).get(kind)
     if model is None:
         raise HTTPException(404)
-    form = _form_of(model, {}, seen.units)
+    form = _form_of(model, {}, seen)
     return PartPage(
         key=key,
         address=f"{part_address(request, seen.slug, key)}/after",
@@ -298,7 +298,7 @@ def put(request: Request, typed: Typed) -> Response:
     model = models.Membrane if line == "membranes" else kinds(line).get(kind)
     if model is None:
         raise HTTPException(404)
-    changed = read(_form_of(model, {}, seen.units), typed)
+    changed = read(_form_of(model, {}, seen), typed)
     made_from = made_from_of(typed, seen)
 
     def change(document: TOMLDocument) -> None:
