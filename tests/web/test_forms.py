@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rinsewright.papers.units import Units
-from rinsewright.web.forms import Typed
+from rinsewright.web.forms import Typed, clock, month_day
 
 
 @pytest.mark.parametrize(
@@ -60,3 +60,20 @@ def test_text_has_an_end() -> None:
     form = Typed({"x": "n" * 81})
     form.text("x", longest=80)
     assert "80" in form.errors["x"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"),
+    [("7", "07:00"), ("7:30", "07:30"), ("16.05", "16:05"), ("0730", "07:30"), ("25:00", "25:00"), ("noon", "noon")],
+)
+def test_times_of_day_are_read_as_people_write_them(typed: str, value: str) -> None:
+    assert clock(typed) == value
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"),
+    [("11-01", "11-01"), ("3-1", "03-01"), ("1 Nov", "11-01"), ("25. December", "12-25"), ("june 5", "06-05"),
+     ("1 Ju", "1 Ju"), ("5 of May", "5 of May"), ("31-12", "31-12")],
+)  # fmt: skip
+def test_days_of_the_year_are_read_as_people_write_them(typed: str, value: str) -> None:
+    assert month_day(typed) == value

@@ -90,7 +90,7 @@ def test_a_van_that_is_not_right_is_refused_at_its_field(client: TestClient, boo
     for typed, field, said in (
         ({"name": ""}, "name", "still missing"),
         ({"tank_litres": "90,000"}, "tank_litres", "give 1 to 5000 L"),
-        ({"refill_at": "7"}, "refill_at", "is not a time of day"),
+        ({"refill_at": "early"}, "refill_at", "is not a time of day"),
         ({"hose.bore_mm": "8"}, "hose.length_m", "still missing"),
         ({"payload_kg": "500", "kit_kg": "600"}, "kit_kg", "above the payload"),
     ):
@@ -142,10 +142,10 @@ def test_the_work_is_told_first_and_its_table_is_kept(client: TestClient, book: 
     typed = sent(client, f"{SITE}/work")
     client.post(f"{SITE}/work", data=typed)
     assert book.current(SLUG).number == 1
-    assert refused(client, f"{SITE}/work", typed | {"fill_from": "20:00"}).startswith("Something")
+    assert "End of filling is missing" in refused(client, f"{SITE}/work", typed | {"fill_from": "20:00"}, "fill_from")
     client.post(
         f"{SITE}/work",
-        data=typed | {"litres_per_day.sat": "500", "draw_until": "", "fill_from": "20:00", "fill_until": "06:00"},
+        data=typed | {"litres_per_day.sat": "500", "draw_until": "", "fill_from": "20", "fill_until": "06:00"},
     )
     demand = current(book)["demand"]
     assert (demand["litres_per_day"]["sat"], demand["fill_from"]) == (500, "20:00")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from calendar import month_name
 from collections.abc import Callable, Collection, Mapping
 from functools import wraps
 from typing import Any
@@ -102,6 +103,24 @@ def _number(text: str) -> float | None:
     except ValueError:
         return None
     return value if math.isfinite(value) else None
+
+
+def clock(text: str) -> str:
+    """A time of day as the site file writes it, HH:MM, from 7, 7:30, 7.30 or 0730; anything else as it is."""
+    found = re.fullmatch(r"(\d{1,2})(?:[:. h]?(\d{2}))?", text.strip())
+    return f"{int(found[1]):02}:{found[2] or '00'}" if found else text
+
+
+def month_day(text: str) -> str:
+    """A day of every year as the site file writes it, MM-DD, from 11-1, 1 Nov or November 1; anything else as it is."""
+    if found := re.fullmatch(r"(\d{1,2})-(\d{1,2})", text.strip()):
+        return f"{int(found[1]):02}-{int(found[2]):02}"
+    found = re.fullmatch(r"(\d{1,2})\.? +([a-z]{3,})|([a-z]{3,})\.? +(\d{1,2})", text.strip().rstrip(".").casefold())
+    if found is None:
+        return text
+    named, day = found[2] or found[3], int(found[1] or found[4])
+    months = [n for n, month in enumerate(month_name) if n and month.casefold().startswith(named)]
+    return f"{months[0]:02}-{day:02}" if len(months) == 1 else text
 
 
 Handler = Callable[[Request, Typed], Response]

@@ -6,7 +6,7 @@ What is typed goes back into the file's text key by key; a key that was not touc
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import takewhile
@@ -16,14 +16,15 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from rinsewright.catalogue.fields import needed
+from rinsewright.catalogue.fields import Clock, MonthDay, needed
 from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.site.schema import SiteFile
-from rinsewright.web.forms import Typed
+from rinsewright.web.forms import Typed, clock, month_day
 from rinsewright.web.words import words
 
 BLANK_ROWS = 2  # at the end of a list of tables, for more
 MANY = 7  # numbers, as of a week
+TIDY = ((Clock, clock), (MonthDay, month_day))
 QUANTITIES: dict[str, Quantity] = {"°C": "temperature", "bar": "pressure", "L": "volume", "L/min": "flow"}
 KEY = re.compile(r"\[\[?[a-z_.]+\]\]?|\b[a-z0-9]+(?:_[a-z0-9]+)+\b")  # a table in brackets, a key with underscores
 Kind = Literal["number", "whole", "text", "yes", "choice", "numbers", "texts"]
@@ -50,6 +51,7 @@ class Field:
     from_catalogue: bool = False  # where that comes from
     is_reference: bool = False  # a name of the catalogue
     how: str = ""  # how it is measured
+    tidy: Callable[[str], str] = str  # text as the file writes it
 
     @property
     def options(self) -> dict[str, str]:
@@ -270,6 +272,7 @@ class _Maker:
             from_catalogue=from_catalogue,
             is_reference=key in self.choices,
             how=self.hows.get(key, ""),
+            tidy=_tidy(info),
         )
 
     def unit(self, info: FieldInfo) -> Unit:
@@ -357,9 +360,9 @@ def _read(field: Field, typed: Typed) -> Any:
         return typed.choice(field.name, field.choices)
     text = typed.text(field.name, longest=1000)
     if field.kind == "text":
-        return text
+        return field.tidy(text)
     pieces = [piece.strip() for piece in text.replace(";", ",").replace("\n", ",").split(",") if piece.strip()]
-    return _numbers(field, typed, pieces) if field.kind == "numbers" else pieces
+    return _numbers(field, typed, pieces) if field.kind == "numbers" else list(map(field.tidy, pieces))
 
 
 def _numbers(field: Field, typed: Typed, pieces: list[str]) -> list[float | int] | None:
@@ -476,6 +479,20 @@ def _unit_holder(info: FieldInfo) -> FieldInfo:
             if isinstance(extra, FieldInfo):
                 return extra
     return info
+
+
+def _tidy(info: FieldInfo) -> Callable[[str], str]:
+    """How a time of day or a day of the year is brought into the file's form; other text stays as it is."""
+    marks = [*info.metadata, *_marks(info.annotation)]
+    return next((tidy for kind, tidy in TIDY if get_args(kind)[1] in marks), str)
+
+
+def _marks(annotation: Any) -> Iterator[object]:
+    """What a type, and what it holds, is annotated with: its checks stand there."""
+    if get_origin(annotation) is Annotated:
+        yield from get_args(annotation)[1:]
+    for inner in get_args(annotation):
+        yield from _marks(inner)
 
 
 def _bounds(info: FieldInfo) -> tuple[float, float]:
