@@ -43,6 +43,16 @@ def test_it_works(client: TestClient, book: Book, kind: str) -> None:
         assert part in html
 
 
+def test_a_document_is_told_in_the_units_of_the_book(client: TestClient, book: Book) -> None:
+    for name, value in {"pressure": "psi", "volume": "gal", "ppm_factor": "0.7"}.items():
+        book.set_setting(f"units.{name}", value)
+    for kind in ("build", "firstrun"):
+        client.post(PAPERS, data={"kind": kind})
+    build, record = (unescape(client.get(f"/papers/{row.number}.html").text) for row in book.documents(SLUG))
+    assert "Rated for 116 psi: never above." in build  # 8 bar; 1 bar is 14.50377 psi: NIST SP 811 (from memory)
+    assert "in these units: °C, psi, US gal, US gal/min and ppm on a meter of factor 0.7." in record
+
+
 def test_a_document_never_changes_with_its_site(client: TestClient, book: Book) -> None:
     client.post(PAPERS, data={"kind": "build"})
     before = client.get("/papers/" + book.documents(SLUG)[0].number + ".html").content

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, Literal, TypeVar
 
@@ -142,21 +142,27 @@ class Units:
         for_each = "for each litre" in sentence.lower()
 
         def told(found: re.Match[str]) -> str:
-            unit = self._unit_said(found["unit"], factor)
-            if found["unit"] == "L/min" and LAW in sentence:
+            word, low, high = found.group("unit", "low", "high")
+            if word == "L/min" and LAW in sentence:
                 return found[0]
-            scale = Unit(unit.word) if for_each and found["unit"] == "L" else unit
-            is_said = found["about"] or found["low"]
+            unit = self._unit_said(word, factor)
+            if for_each and word == "L":
+                unit = Unit(unit.word)
+            elif found["more"] is not None:
+                unit = Unit(unit.word, unit.scale)
+            rough = bool(found["about"] or low)
+            most = max(_digits(low, rough=True), _digits(high, rough=True)) if low else 3
 
-            def same(name: str) -> str:
-                if found["more"] is not None:
-                    return _same(found[name], scale.difference)
-                return _same(found[name], scale.show, unit.word, known.get(found["unit"], ()), about=bool(is_said))
+            def same(text: str, most: int = 3) -> str:
+                exact = {value for value in known.get(word, ()) if _is_said(text, value)}
+                ways = {_same(text, value, unit, rough=rough, most=most) for value in exact}
+                return ways.pop() if len(ways) == 1 else _same(text, _value(text), unit, rough=rough, most=most)
 
-            text = f"{found['about'] or ''}{same('first') + found['join'] if found['first'] else ''}{same('value')}"
-            text += f"{found['space']}{unit.word}{found['more'] or ''}"
-            text += f" ({same('low')} to {same('high')})" if found["low"] else ""
-            return text + (f"{found['tail']}{same('last')}{found['end']}" if found["last"] else "")
+            first = f"{same(found['first'])}{found['join']}" if found["first"] else ""
+            value = f"{same(found['value'], most)}{found['space']}{unit.word}{found['more'] or ''}"
+            band = f" ({same(low)} to {same(high)})" if low else ""
+            last = f"{found['tail']}{same(found['last'])}{found['end']}" if found["last"] else ""
+            return f"{found['about'] or ''}{first}{value}{band}{last}"
 
         return self._gallons(SAID.sub(told, sentence))
 
@@ -185,33 +191,30 @@ def _value(text: str) -> float:
     return float(text.replace(",", "").replace("\N{MINUS SIGN}", "-"))
 
 
-def _same(
-    text: str, show: Callable[[float], float], word: str = "", known: Iterable[float] = (), *, about: bool = True
-) -> str:
-    """A number as it was written, or another told as closely: that of the one in ``known`` that was written so.
-
-    A temperature has as many decimals, others as many significant digits: two or three, and two where the noughts of
-    ``text`` tell nothing, as they do not behind ``about``. Of a pressure in psi every whole one is told: it may be a
-    limit.
-    """
-    if show(_value(text)) == _value(text):
-        return text
-    decimals = len(text.partition(".")[2])
-    told = {_as_close(text, show(value), word, decimals, about=about) for value in known if _is_said(text, value)}
-    return told.pop() if len(told) == 1 else _as_close(text, show(_value(text)), word, decimals, about=about)
-
-
 def _is_said(text: str, value: float) -> bool:
     """Whether a sentence may write ``value`` so."""
     return text in (fixed(value, len(text.partition(".")[2])), number(value))
 
 
-def _as_close(text: str, shown: float, word: str, decimals: int, *, about: bool) -> str:
-    if word == "°F":
-        return fixed(shown, decimals)
+def _digits(text: str, *, rough: bool) -> int:
+    """Significant digits, two at least; of a rough number the noughts at its end tell nothing."""
     digits = text.replace(",", "").replace(".", "").lstrip("0\N{MINUS SIGN}")
-    wanted = min(3, max(2, len(digits.rstrip("0") if about or "." in text else digits)))
-    return number(shown, max(wanted, len(f"{abs(shown):.0f}")) if word == "psi" else wanted)
+    return max(2, len(digits.rstrip("0") if rough or "." in text else digits))
+
+
+def _same(text: str, value: float, unit: Unit, *, rough: bool, most: int) -> str:
+    """``value``, which was written as ``text``: so where that is the same in ``unit``, else told as closely there.
+
+    A temperature has as many decimals, others as many significant digits, up to ``most``. Of a pressure in psi every
+    whole one is told: it may be a limit.
+    """
+    if unit.scale == 1.0:
+        return text
+    shown = unit.show(value)
+    if unit.offset:
+        return fixed(shown, len(text.partition(".")[2]))
+    digits = min(most, _digits(text, rough=rough))
+    return number(shown, max(digits, len(f"{abs(shown):.0f}")) if unit.word == "psi" else digits)
 
 
 @dataclass(frozen=True)
