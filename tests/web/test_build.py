@@ -100,3 +100,12 @@ def test_a_tick_of_a_step_that_is_not_there_keeps_nothing(client: TestClient, bo
     for data in ({"done": "yes"}, {"done": "yes", "key": "Fit the pump plant.feed[9]"}):
         assert client.post("/sites/tern-quay-yard/build", data=data).status_code == 200
     assert book.ticks("tern-quay-yard", "build") == {}
+
+
+def test_steps_and_rows_are_told_in_the_units_of_the_book(client: TestClient, book: Book) -> None:
+    book.set_setting("units.pressure", "psi")
+    book.set_setting("units.volume", "gal")
+    steps = [client.get(f"/sites/tern-quay-yard/build?step={number}").text for number in range(1, 30)]
+    assert any("Rated for 116 psi: never above." in step for step in steps)  # 8 bar
+    assert any("172 US gal tank" in step for step in steps)  # 650 L
+    assert "172 US gal" in client.get("/sites/tern-quay-yard/unpacking").text

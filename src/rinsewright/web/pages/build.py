@@ -13,8 +13,9 @@ from starlette.routing import Route
 
 from rinsewright.building.result import Step, VanLoad, Weights
 from rinsewright.papers.build import Shown, steps_shown
+from rinsewright.papers.units import Telling
 from rinsewright.web.forms import Typed, posted
-from rinsewright.web.view import back_to, book_of, engine_of, page
+from rinsewright.web.view import back_to, book_of, engine_of, page, units_of
 
 SHEET = "build"
 
@@ -82,8 +83,10 @@ def show(request: Request) -> Response:
     sheet = engine_of(request).build(book.current(slug).toml)
     lines = lines_of(sheet.steps, book.ticks(slug, SHEET))
     here = _asked(lines, request.query_params.get("step", ""))
-    shown = steps_shown(sheet)[here.number - 1]
-    return page(request, "build.html", Build(slug, shown, here, lines, sheet.weights, sheet.vans, sheet.notes))
+    telling = Telling.of(units_of(request))
+    told = telling.retold(sheet)
+    shown = steps_shown(told, telling)[here.number - 1]
+    return page(request, "build.html", Build(slug, shown, here, lines, told.weights, told.vans, told.notes))
 
 
 def _asked(lines: Sequence[Line], number: str) -> Line:

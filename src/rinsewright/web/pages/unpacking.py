@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from rinsewright.building.result import BuildSheet, Item
 from rinsewright.papers.build import TickRow, kit_is_described, order_cost, supplied, to_order
+from rinsewright.papers.units import Telling
 from rinsewright.papers.words import opening
 from rinsewright.site.schema import SiteFile
 from rinsewright.web.forms import Typed, posted
@@ -77,10 +78,12 @@ def section() -> Section:
 
 
 def _lists(seen: Seen, sheet: BuildSheet, ticks: Mapping[str, bool], refused: Filled | None) -> Unpacking:
+    telling = Telling.of(seen.units)
+    sheet = telling.retold(sheet)
     tools = [TickRow(tool.key, tool.what, "", tool.why) for tool in sheet.tools]
     boxes, order, at_hand = (
         _rows(name, rows, ticks)
-        for name, rows in (("box", supplied(sheet)), ("order", to_order(sheet)), ("tool", tools))
+        for name, rows in (("box", supplied(sheet, telling)), ("order", to_order(sheet, telling)), ("tool", tools))
     )
     extras = tuple(item for item in sheet.items if not item.needed)
     return Unpacking(
