@@ -147,6 +147,7 @@ def test_a_low_pressure_is_judged_at_the_membranes_and_back_all_is_the_plans(cli
     assert "Pressure at the membranes" in first
     assert "bar while running like this" in first
     assert "Fit a booster pump" in first
+    assert 'href="#part-plant.membranes%5B0%5D"' in low  # the worst, said at the sliders
     starts = low.partition(">Starts<")[2].partition("</li>")[0]
     assert "About the year, as saved" in starts
     assert "67 times a working day" in starts

@@ -21,15 +21,15 @@
 
   const wrong = () => [...document.querySelectorAll("#parts [data-found]")].map((one) => one.dataset.found);
 
-  const text = (place) => document.querySelector(place).textContent.trim();
+  const textOf = (place) => document.querySelector(place).textContent.trim();
 
   /* Who hears the page is told once, when the thumb has come to rest: the answer, and what is wrong now and was not. */
   const tell = () => {
     const now = wrong();
     const told = (word, found) => (found.length ? [`${word} ${found.join("; ")}.`] : []);
     heard.textContent = [
-      text("#answer"),
-      text("#why"),
+      textOf("#answer"),
+      textOf("#why"),
       ...told(heard.dataset.new, now.filter((one) => !before.includes(one))),
       ...told(heard.dataset.gone, before.filter((one) => !now.includes(one))),
     ].join(" ");
