@@ -16,7 +16,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from rinsewright.catalogue.fields import Clock, MonthDay, needed
+from rinsewright.catalogue.fields import Clock, MonthDay, needed, sentence
 from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.site.schema import SiteFile
 from rinsewright.web.forms import Typed, clock, month_day
@@ -257,7 +257,7 @@ class _Maker:
         return Field(
             name=".".join(map(str, path)),
             path=path,
-            label=_capital(info.title or key),
+            label=_capital((info.title or key).removeprefix("whether ")),
             hint=_hint(info),
             kind=kind,
             unit=unit,
@@ -519,7 +519,7 @@ def _shown(value: Any, unit: Unit) -> str:
 def _hint(info: FieldInfo) -> str:
     """What is said of a key beyond its name."""
     said = info.description or ""
-    return "" if said == f"{_capital(info.title or '')}." else plainly(said)
+    return "" if said == sentence(info.title or "") else plainly(said)
 
 
 def _capital(text: str) -> str:

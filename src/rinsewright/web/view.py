@@ -158,19 +158,17 @@ def _bar(request: Request, slug: str) -> SiteBar | None:
 
 
 def _groups(request: Request, slug: str) -> tuple[Group, ...]:
-    here = getattr(request.scope.get("route"), "name", None)
     found = [
-        Group(
-            group,
-            tuple(
-                Link(name, str(request.app.url_path_for(name, slug=slug)), name == here)
-                for name in names
-                if has_page(request, name)
-            ),
-        )
+        Group(group, tuple(_link(request, slug, name) for name in names if has_page(request, name)))
         for group, names in GROUPS
     ]
     return tuple(group for group in found if group.links)
+
+
+def _link(request: Request, slug: str, name: str) -> Link:
+    """A page in the navigation; one is also there on what belongs to it, and where a form of it was refused."""
+    address = str(request.app.url_path_for(name, slug=slug))
+    return Link(name, address, f"{request.url.path}/".startswith(f"{address}/"))
 
 
 def _day(when: datetime) -> str:
