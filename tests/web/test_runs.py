@@ -74,7 +74,7 @@ def test_a_run_tells_how_far_it_is_and_gives_what_the_command_line_gives(
     assert run.state == "done"
     assert run.share == 1.0
     assert shares == sorted(shares)
-    assert len(set(shares)) > 10  # not only where the engine tells
+    assert len({round(share, 2) for share in shares}) > 10  # day by day, not in one leap
     assert runs.of(SLUG) is run
     assert kept == [(run.asked, run.result)]
     file = tmp_path / "site.toml"

@@ -10,6 +10,9 @@ from rinsewright.planning.pricing import cartridge_prices, priced
 from rinsewright.planning.tap import Tap
 from rinsewright.planning.versions import stamped
 from rinsewright.planning.year import (
+    ANY_MARCH,
+    SOLVING,
+    WITHOUT_CHANCE,
     MarchedYear,
     Progress,
     central_inputs,
@@ -30,6 +33,7 @@ from rinsewright.site.document import SiteDocument
 
 # Below so much water in an hour or a day there is nothing to put a meter into: a start's slug would be all there is.
 LEAST_IN_HOUR, LEAST_IN_DAY = 1.0 * LITRE, 5.0 * LITRE
+PUT_TOGETHER = 0.97  # share of the work at which all is marched (measured)
 CARTRIDGE_REASONS = (
     "Its loss of pressure has risen as far as is allowed.",
     "It has filtered its volume.",
@@ -67,9 +71,15 @@ def simulate_year(
         central = year.ledger
     else:
         seed = SEED if seed is None else seed
-        year = march_members(document, plant, tap, members, seed, workers, progress)
-        central = years(central_inputs(year.case, tap.water), central_resin(year.case))
-    say("putting it together", 0.97)
+        by_chance = SOLVING + ANY_MARCH + members
+        drawn = PUT_TOGETHER * by_chance / (by_chance + WITHOUT_CHANCE)
+        year = march_members(document, plant, tap, members, seed, workers, lambda what, share: say(what, drawn * share))
+        central = years(
+            central_inputs(year.case, tap.water),
+            central_resin(year.case),
+            progress=lambda share: say("marching the year without chance", drawn + (PUT_TOGETHER - drawn) * share),
+        )
+    say("putting it together", PUT_TOGETHER)
     costs = priced(document, plant, year.ledger)
     notes = [f"Not counted, for want of a price: {', '.join(costs.not_counted)}."] if costs.not_counted else []
     notes += notes_of(year.case, year.ledger)

@@ -14,7 +14,7 @@ vessel its lag.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,6 +53,7 @@ _CARBONIC = ROWS.index("CO2")
 _MOBILITY, _STRONG = np.zeros((2, len(ROWS), 1))
 _MOBILITY[_SPECIES[:7], 0] = MOBILITIES
 _STRONG[_SPECIES[:7], 0] = [-1.0] * 4 + [1.0] * 3
+TELLS_EVERY = 16  # ticks; some thousands make a year
 _DROPS = 1e-3  # of the mean day's water: too little to be a portion by itself
 
 
@@ -131,11 +132,13 @@ def march_beds(
     change_after_days: float = np.inf,
     cells: int = CELLS,
     first_day: int = 0,
+    progress: Callable[[float], None] | None = None,
 ) -> BedYear:
     """March fresh resin through the days of ``inflow``; ``limit`` [S/m at 25 °C] where a vessel is changed.
 
     ``change_on``: days of the year, 1 to 365, on which it is changed whatever it reads; ``change_after_days``: so many
     days after the last change. ``first_day`` of the year, from 0, is the inflow's first. ``cells`` along one vessel.
+    ``progress`` is told the share of the water that has passed, now and then.
 
     Members do not touch each other: marched alone they give the same numbers.
     """
@@ -143,8 +146,12 @@ def march_beds(
     march.dates = np.array([*(day - 1 - first_day for day in sorted(change_on) if day > first_day), np.inf])
     march.interval = max(change_after_days, 1.0)
     march.due = np.full(march.members, min(march.dates[0], march.interval))
+    ticks, told = 0, 0.0
     while march.tick():
-        pass
+        ticks += 1
+        if progress is not None and ticks % TELLS_EVERY == 0:
+            told = max(told, march.share)  # portions go back where a vessel is changed
+            progress(told)
     return march.result()
 
 
@@ -211,6 +218,11 @@ class _March:
         self.slipped = np.zeros(days, dtype=bool)
         self.changes, self.reasons = np.zeros(days, dtype=np.int64), np.full(days, -1)
         self.taken_away = np.zeros((len(ROWS), self.members))
+
+    @property
+    def share(self) -> float:
+        """Portions that have been fed, of all members' years."""
+        return float(self.pointer.sum() / max(self.count.sum(), 1))
 
     def tick(self) -> bool:
         """Every cell takes its next portion; false when the year is over for every member."""

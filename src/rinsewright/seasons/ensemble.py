@@ -15,12 +15,16 @@ from rinsewright.seasons.march import march
 from rinsewright.seasons.quality import ResinUse, through_resin
 
 CHUNK = 512  # members marched together: a second 256 cost half as much as the first
+LITRES_SHARE = 0.4  # of the work that is the march, the rest being the resin's (measured: 0.5 for 20, 0.3 for 500)
+
+Progress = Callable[[float], None]
 
 
-def years(
-    inputs: YearInputs, resin: ResinUse | None, workers: int = 1, progress: Callable[[float], None] | None = None
-) -> Ledger:
-    """March the year of every member of ``inputs``; ``progress`` is told the share done.
+def years(inputs: YearInputs, resin: ResinUse | None, workers: int = 1, progress: Progress | None = None) -> Ledger:
+    """March the year of every member of ``inputs``.
+
+    ``progress`` is told the share of all members' days that is done: as they pass, or by whole chunks where several
+    workers share them.
 
     Chunks are cut by their place alone and put together in order: the result is the same, bit by bit, on any number of
     workers.
@@ -28,24 +32,35 @@ def years(
     starts = range(0, inputs.members, CHUNK)
     chunks = [slice(start, min(start + CHUNK, inputs.members)) for start in starts]
     work = [(inputs.part(chunk), None if resin is None else resin.part(chunk)) for chunk in chunks]
+    ends = [chunk.stop / inputs.members for chunk in chunks]
     parts: list[Ledger] = []
-    for part in _done(work, min(workers, len(work))):
+    for part in _done(work, ends, min(workers, len(work)), progress):
         parts.append(part)
         if progress is not None:
-            progress(len(parts) / len(work))
+            progress(ends[len(parts) - 1])
     return join(parts)
 
 
-def one_chunk(work: tuple[YearInputs, ResinUse | None]) -> Ledger:
+def one_chunk(work: tuple[YearInputs, ResinUse | None], progress: Progress | None = None) -> Ledger:
     """One chunk: the litres first, then what is in them."""
     inputs, resin = work
-    ledger = march(inputs)
-    return ledger if resin is None else through_resin(inputs, ledger, resin)
+    if resin is None:
+        return march(inputs, progress=progress)
+    ledger = march(inputs, progress=part_of(progress, 0.0, LITRES_SHARE))
+    return through_resin(inputs, ledger, resin, part_of(progress, LITRES_SHARE, 1.0))
 
 
-def _done(work: list[tuple[YearInputs, ResinUse | None]], workers: int) -> Iterator[Ledger]:
+def part_of(progress: Progress | None, first: float, last: float) -> Progress | None:
+    """What a part of some work tells its share to, where it goes from ``first`` to ``last`` of the whole."""
+    return None if progress is None else lambda share: progress(first + (last - first) * share)
+
+
+def _done(
+    work: list[tuple[YearInputs, ResinUse | None]], ends: list[float], workers: int, progress: Progress | None
+) -> Iterator[Ledger]:
     if workers <= 1:
-        yield from map(one_chunk, work)
+        for one, first, last in zip(work, [0.0, *ends], ends, strict=False):
+            yield one_chunk(one, part_of(progress, first, last))
         return
     with ProcessPoolExecutor(workers, initializer=follow_parent) as pool:
         try:

@@ -10,6 +10,7 @@ side, each to its own next event. What wears slowly (filters, membranes) is brou
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from itertools import pairwise
@@ -253,12 +254,15 @@ def stretches_of(inputs: YearInputs, weekday: int, hourly: bool) -> tuple[Stretc
 # --- the march ---
 
 
-def march(inputs: YearInputs, first_day: int = 0, days: int = DAYS) -> Ledger:
+def march(
+    inputs: YearInputs, first_day: int = 0, days: int = DAYS, progress: Callable[[float], None] | None = None
+) -> Ledger:
     """March some days of a calendar year (1 January a Monday) for every member; deterministic.
 
-    Raises :class:`NoWorkingState` if the plant starts and stops without end.
+    ``progress`` is told the share of the days done, day by day. Raises :class:`NoWorkingState` if the plant starts and
+    stops without end.
     """
-    return _March(inputs, first_day, days).run()
+    return _March(inputs, first_day, days).run(progress)
 
 
 class _March:
@@ -293,7 +297,7 @@ class _March:
         self.hours = _HourBook(inputs, first_day, days)
         self.never_stops = np.zeros(m, dtype=bool)
 
-    def run(self) -> Ledger:
+    def run(self, progress: Callable[[float], None] | None) -> Ledger:
         """The whole march."""
         phases: list[Phase] = []
         cut = lru_cache(maxsize=None)(lambda weekday, hourly: stretches_of(self.inputs, weekday, hourly))
@@ -313,6 +317,8 @@ class _March:
                     if hourly:
                         self.hours.write(day, stretch, self)
             self._end(n, day)
+            if progress is not None:
+                progress((n + 1) / self.days)
         return self._ledger()
 
     # --- a day ---

@@ -6,6 +6,7 @@ is mixed again with what comes out of them.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -63,8 +64,13 @@ class ResinUse:
         )
 
 
-def through_resin(inputs: YearInputs, ledger: Ledger, use: ResinUse) -> Ledger:
-    """The ledger with the resin's part: changes, readings behind it, and the worst reading at the brush."""
+def through_resin(
+    inputs: YearInputs, ledger: Ledger, use: ResinUse, progress: Callable[[float], None] | None = None
+) -> Ledger:
+    """The ledger with the resin's part: changes, readings behind it, and the worst reading at the brush.
+
+    ``progress`` is told the share of the water that has gone through.
+    """
     run = march_beds(
         use.bed,
         inflow(inputs, ledger, use),
@@ -72,6 +78,7 @@ def through_resin(inputs: YearInputs, ledger: Ledger, use: ResinUse) -> Ledger:
         change_on=use.on,
         change_after_days=use.days,
         first_day=ledger.first_day,
+        progress=progress,
     )
     ledger = replace(
         ledger,

@@ -25,8 +25,6 @@ from rinsewright.web.engine import NAME
 from rinsewright.web.words import words
 
 MOST = 2  # runs at a time: more would only take the processors from each other
-MARCH = (0.05, 0.95)  # shares between which the engine marches many years at once and tells nothing
-START_SECONDS, SECONDS_A_YEAR = 1.2, 0.013  # of a march, measured on one small machine; only the bar's pace rests on it
 State = Literal["running", "done", "stopped", "failed"]
 
 
@@ -51,37 +49,19 @@ WhenDone = Callable[[Asked, YearResult], None]
 class Run:
     """A run, as far as it is known here."""
 
-    def __init__(self, asked: Asked, pace: float = 1.0) -> None:
+    def __init__(self, asked: Asked) -> None:
         self.asked = asked
         self.state: State = "running"
+        self.share = 0.0  # of the work that is done, as the engine tells it
         self.sentence = ""  # of a run that failed
         self.result: YearResult | None = None
         self.begun = time.monotonic()
         self.ended: float | None = None
-        self._march = pace * (START_SECONDS + SECONDS_A_YEAR * asked.members)
-        self._told, self._told_at, self._shown = 0.0, self.begun, 0.0
-
-    def tell(self, share: float) -> None:
-        """What the engine says is done."""
-        self._told, self._told_at = share, time.monotonic()
 
     @property
     def seconds(self) -> float:
         """How long it has run, or ran."""
         return (time.monotonic() if self.ended is None else self.ended) - self.begun
-
-    @property
-    def share(self) -> float:
-        """The share done: what the engine says, and while it marches and says nothing, by the clock; never falling."""
-        if self.state == "done":
-            return 1.0
-        first, last = MARCH
-        share = self._told
-        if first <= share < last:
-            by_clock = (time.monotonic() - self._told_at) / self._march
-            share += (last - share) * min(by_clock, 0.97)
-        self._shown = max(self._shown, share)
-        return self._shown
 
 
 class Runs:
@@ -93,7 +73,6 @@ class Runs:
         self._lock = threading.Lock()
         self._runs: dict[str, Run] = {}
         self._working: dict[str, tuple[SpawnProcess, threading.Thread]] = {}  # each with the thread that hears it
-        self._pace = 1.0  # how much slower this machine and its plants are than what was measured
 
     def of(self, slug: str) -> Run | None:
         """The site's run, or the last one it had."""
@@ -113,7 +92,7 @@ class Runs:
             )
             process.start()
             theirs.close()  # so that its end is heard here when the process is gone
-            run = self._runs[asked.slug] = Run(asked, self._pace)
+            run = self._runs[asked.slug] = Run(asked)
             listening = threading.Thread(target=self._listen, args=(run, process, ours), daemon=True)
             self._working[asked.slug] = process, listening
             listening.start()
@@ -143,7 +122,7 @@ class Runs:
                 while True:
                     heard = ours.recv()
                     if heard[0] == "share":
-                        run.tell(heard[1])
+                        run.share = heard[1]
             except (EOFError, OSError):
                 pass
         process.join()
@@ -154,8 +133,7 @@ class Runs:
                 return
             self._working.pop(run.asked.slug, None)
             if heard[0] == "result":
-                self._pace = run.seconds / (START_SECONDS + SECONDS_A_YEAR * run.asked.members)
-                run.result = heard[1]
+                run.result, run.share = heard[1], 1.0
                 self._end(run, "done")
             else:
                 run.sentence = heard[1] if heard[0] == "refused" else words()("year.run_gone")
