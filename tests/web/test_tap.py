@@ -47,6 +47,7 @@ def read(client: TestClient, text: str, status: int = 200) -> str:
 
 def taking(page: str) -> dict[str, str]:
     """What the preview's form would send, with its ticks."""
+    page = page.partition(f'action="{AT}/report/take"')[2].partition("</form>")[0]
     hidden = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', page))
     return hidden | dict.fromkeys(re.findall(r'name="(take \d+)" checked', page), "on")
 
@@ -230,6 +231,31 @@ def test_too_little_for_an_analysis_does_not_push_the_meter_aside(client: TestCl
     )
     assert current(book)["water"]["ions_mg_l"] == {"Ca": 104, "HCO3": 285}
     assert current(book)["water"]["free_chlorine_mg_l"] == 0.2
+
+
+def test_a_report_can_be_another_water_of_the_year(client: TestClient, book: Book) -> None:
+    sent = taking(read(client, "Calcium 60 mg/l\nBicarbonate 170 mg/l\npH 7.6\nfree chlorine 0.2 mg/l"))
+    answer = client.post(f"{AT}/report/take", data=sent | {"from": "winter"})
+    assert answer.status_code == 422
+    assert "is not a day of every year" in unescape(answer.text).partition('id="f-from-error"')[2].partition("</p>")[0]
+    assert 'name="from" value="winter"' in answer.text
+    client.post(f"{AT}/report/take", data=sent | {"from": "1 Nov"})
+    change = {"from": "11-01", "ions_mg_l": {"Ca": 60, "HCO3": 170}, "ph": 7.6}
+    assert current(book)["water"] == tomllib.loads(DEMO)["water"] | {"changes": [change]}
+    assert book.current(SLUG).what == "from the water company’s report, from 1 November on: Ca, HCO3, ph"
+    client.post(f"{AT}/report/take", data=taking(read(client, "Nitrate 10 mg/l")) | {"from": "11-01"})
+    assert [len(water["ions_mg_l"]) for water in current(book)["water"]["changes"]] == [3]
+    for row in ("Nitrate 10 mg/l", "pH 7.6"):
+        answer = client.post(f"{AT}/report/take", data=taking(read(client, row)) | {"from": "1 May"})
+        assert "too little for an analysis" in answer.text
+
+
+def test_chlorine_alone_makes_no_analysis(client: TestClient, book: Book) -> None:
+    text = DEMO[: DEMO.index("[water.ions_mg_l]")] + DEMO[DEMO.index("[water.field]") :]
+    book.save(SLUG, text, "Tern Quay yard", "readings only", 1)
+    client.post(f"{AT}/report/take", data=taking(read(client, "free chlorine 0.1 mg/l")))
+    assert current(book)["water"]["free_chlorine_mg_l"] == 0.1
+    assert "ions_mg_l" not in current(book)["water"]
 
 
 @pytest.mark.parametrize("kind", ["csv", "xlsx", "latin"])

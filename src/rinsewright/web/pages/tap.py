@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -17,10 +17,10 @@ from rinsewright.errors import InputError
 from rinsewright.papers.units import Units
 from rinsewright.papers.words import fixed, number, opening
 from rinsewright.site.schema import IonsMgL, SupplyTable, WaterTable
-from rinsewright.web.forms import REFUSED, Typed, posted
+from rinsewright.web.forms import REFUSED, Typed, month_day, posted
 from rinsewright.web.keeping import Seen, keep, made_from_of, seen_of, table_of
-from rinsewright.web.lines import table_at
-from rinsewright.web.pages.entries import Entries, entries_of
+from rinsewright.web.lines import Path, put_in, table_at, write
+from rinsewright.web.pages.entries import Entries, day_said, entries_of
 from rinsewright.web.reports import Row, decoded, read_report, workbook_text
 from rinsewright.web.sections import Filled, Section, filled, save_section
 from rinsewright.web.view import back_to, engine_of, page
@@ -50,6 +50,7 @@ MEASURED = (
     *("hardness_mg_l_caco3", "alkalinity_mg_l_caco3", "coldest_c", "standing_bar", "flowing"),
 )
 LEAST = ("Ca", "HCO3")  # without these an analysis tells neither hardness nor what holds it in solution
+WATER, OTHERS = ("water",), ("water", "changes")
 OWN_KEYS = ("ph", "free_chlorine_mg_l", "total_chlorine_mg_l")  # of a report, beside the ions
 
 
@@ -93,12 +94,14 @@ class TapPage:
 
 @dataclass(frozen=True)
 class ReportPage:
-    """What was understood of a report, before any of it is taken."""
+    """What was understood of a report, before any of it is taken; ``ticked`` are the rows to be taken."""
 
     address: str
     rows: tuple[Row, ...]
+    ticked: Collection[int]
     text: str
     made_from: int
+    typed: Typed
     alarm: str = ""
 
     @property
@@ -244,58 +247,85 @@ def _preview(request: Request, name: str, raw: bytes, pasted: str) -> Response:
         typed.refuse("text", words()("tap.report_empty" if not text.strip() else "tap.report_nothing"))
     if not typed.ok:
         return page(request, "tap.html", _content(request, seen, report=typed), status=REFUSED)
-    return page(request, "report.html", _report(request, seen, rows, text))
+    ticked = {n for n, row in enumerate(rows) if row.is_taken}
+    return page(request, "report.html", _report(request, seen, rows, ticked, text, Typed(units=seen.units)))
 
 
-def _report(request: Request, seen: Seen, rows: tuple[Row, ...], text: str, alarm: str = "") -> ReportPage:
+def _report(
+    request: Request,
+    seen: Seen,
+    rows: tuple[Row, ...],
+    ticked: Collection[int],
+    text: str,
+    typed: Typed,
+    alarm: str = "",
+) -> ReportPage:
     address = str(request.app.url_path_for("tap", slug=seen.slug))
-    return ReportPage(address, rows, base64.b64encode(text.encode()).decode(), seen.number, alarm)
+    packed = base64.b64encode(text.encode()).decode()
+    return ReportPage(address, rows, ticked, packed, seen.number, typed, alarm)
 
 
 @posted
 def take(request: Request, typed: Typed) -> Response:
-    """Put the ticked rows of a report into the site."""
+    """Put the ticked rows of a report into the site: into its water, or into another one from a day of the year on."""
     seen = seen_of(request)
     try:
         text = base64.b64decode(typed.values.get("report", ""), validate=True).decode()
     except ValueError:
         raise HTTPException(400) from None
     rows = read_report(text)
-    chosen = [row for n, row in enumerate(rows) if f"take {n}" in typed.values and row.value is not None]
+    ticked = [n for n, row in enumerate(rows) if f"take {n}" in typed.values and row.value is not None]
+    chosen = [rows[n] for n in ticked]
+    day = month_day(typed.text("from", optional=True))
+    others = list(table_of(seen.toml, OTHERS)) if day else []
+    place = next((n for n, other in enumerate(others) if other["from"] == day), len(others))
+    path: Path = (*OTHERS, place) if day else WATER
+    is_new = bool(day) and place == len(others)
+    of_water = [row for row in chosen if row.key in (*IonsMgL.model_fields, *(("ph",) if day else OWN_KEYS))]
 
     def change(document: TOMLDocument) -> None:
-        for row in chosen:
-            _put(document, row)
+        if is_new:
+            put_in(document, OTHERS, place, {"from": day})
+        _put(document, path, of_water)
 
     alarm, status = words()("tap.none_ticked"), REFUSED
-    if chosen and _too_little(seen, chosen):
+    if of_water and _too_little(None if is_new else table_of(seen.toml, path), of_water):
         alarm = words()("tap.too_little")
-    elif chosen:
-        what = words()(
-            "tap.was_taken", ions=", ".join(dict.fromkeys(str(row.key).partition("_mg_l")[0] for row in chosen))
-        )
-        alarm, status = keep(request, seen, made_from_of(typed, seen), change, lambda _: what, Typed(), "water")
-    if alarm:
-        return page(request, "report.html", _report(request, seen, rows, text, alarm), status=status)
-    return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
+    elif of_water:
+        ions = ", ".join(dict.fromkeys(str(row.key).partition("_mg_l")[0] for row in of_water))
+
+        def what(_: str) -> str:
+            t = words()
+            return t("tap.was_taken_from", day=day_said(day), ions=ions) if day else t("tap.was_taken", ions=ions)
+
+        key = f"{'.'.join(OTHERS)}[{place}]" if day else WATER[0]
+        alarm, status = keep(request, seen, made_from_of(typed, seen), change, what, typed, key)
+    if typed.ok and not alarm:
+        return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
+    return page(request, "report.html", _report(request, seen, rows, ticked, text, typed, alarm), status=status)
 
 
-def _too_little(seen: Seen, chosen: list[Row]) -> bool:
-    """Whether the rows would make an analysis that says less than a meter: an analysis always wins over readings."""
-    ions = {row.key for row in chosen if row.key in IonsMgL.model_fields}
-    return bool(ions) and not set(LEAST) <= ions | set(table_of(seen.toml, ("water", "ions_mg_l")))
+def _too_little(water: Mapping[str, Any] | None, rows: list[Row]) -> bool:
+    """Whether the rows would make an analysis that says less than a meter: an analysis always wins over readings.
+
+    ``water`` is what they go into, None for a new one, which is nothing without an analysis.
+    """
+    ions = {row.key for row in rows if row.key in IonsMgL.model_fields}
+    return bool(ions or water is None) and not set(LEAST) <= ions | set((water or {}).get("ions_mg_l", ()))
 
 
-def _put(document: TOMLDocument, row: Row) -> None:
-    assert row.value is not None
-    value = float(f"{row.value:.4g}")
-    water = table_at(document, ("water",))
-    if row.key in OWN_KEYS:
-        water[row.key] = value
-        if row.key == "ph":
-            water["ph_from"] = "report"
-    elif row.key in IonsMgL.model_fields:
-        table_at(document, ("water", "ions_mg_l"))[row.key] = value
+def _put(document: TOMLDocument, path: Path, rows: list[Row]) -> None:
+    changed: dict[Path, Any] = {}
+    for row in rows:
+        assert row.key is not None
+        assert row.value is not None
+        way = (row.key,) if row.key in OWN_KEYS else ("ions_mg_l", row.key)
+        changed[way] = float(f"{row.value:.4g}")
+    if path == WATER and ("ph",) in changed:
+        changed["ph_from",] = "report"
+    if path == WATER and any(len(way) > 1 for way in changed):
+        table_at(document, (*path, "ions_mg_l"))  # under a head of its own
+    write(document, path, changed)
 
 
 AT = "/sites/{slug}/tap"
