@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from rinsewright.api import Site
-from rinsewright.firstrun.expected import KEYS, Conditions, Prediction, predict
+from rinsewright.firstrun.expected import KEYS, MEMBERS, Conditions, Prediction, predict
 from rinsewright.firstrun.judging import Sheet, case_of, judge_sheet
 from rinsewright.firstrun.measured import read_measured
 from rinsewright.firstrun.record import _limit_ppm
@@ -19,21 +19,28 @@ from tests.independent.first_runs import HEALTHY, Fault, Sheets, first_runs
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "examples" / "tern-quay.toml"
-SERIES = ROOT / "tests" / "firstrun" / "sites" / "juniper-wharf.toml"
-SITES = {path.stem: path for path in (DEMO, SERIES)}
+MADE_UP = ROOT / "tests" / "firstrun" / "sites"
+SITES = {path.stem: path for path in (DEMO, MADE_UP / "juniper-wharf.toml")}
+# A pump with drain water led back, a pump on a break tank, a softener, feed water blended in behind the resin
+OTHERS = {name: MADE_UP / f"{name}.toml" for name in ("heron-lock", "plover-basin", "sandpiper-close", "linnet-mews")}
+ALL = SITES | OTHERS
 
 
 @cache
 def site(name: str) -> Site:
     """One site, loaded once."""
-    return Site.load(SITES[name])
+    return Site.load(ALL[name])
 
 
 @cache
-def at(name: str, temperature_c: float, running_bar: float | None, running_l_min: float | None) -> Prediction:
+def at(
+    name: str, temperature_c: float, running_bar: float | None, running_l_min: float | None, members: int = MEMBERS
+) -> Prediction:
     """What the bands say of one site under one set of conditions."""
     plant = site(name)
-    return predict(plant.document, plant.plant, plant.tap, Conditions(temperature_c, running_bar, running_l_min))
+    return predict(
+        plant.document, plant.plant, plant.tap, Conditions(temperature_c, running_bar, running_l_min), members
+    )
 
 
 @dataclass(frozen=True)
@@ -45,12 +52,20 @@ class Runs:
     predictions: list[Prediction]
 
     @classmethod
-    def of(cls, name: str, sheets: int, seed: int, fault: Fault = HEALTHY, pressure_read: bool = False) -> Runs:
+    def of(
+        cls,
+        name: str,
+        sheets: int,
+        seed: int,
+        fault: Fault = HEALTHY,
+        pressure_read: bool = False,
+        members: int = MEMBERS,
+    ) -> Runs:
         """Draw them. ``pressure_read``: the person also enters the supply's running pressure and flow."""
-        drawn = first_runs(SITES[name].read_text(encoding="utf-8"), sheets, seed, fault)
+        drawn = first_runs(ALL[name].read_text(encoding="utf-8"), sheets, seed, fault)
         read = zip(drawn.temperature_c, drawn.running_bar, drawn.running_l_min, strict=True)
         predictions = [
-            at(name, float(t), float(bar) if pressure_read else None, float(flow) if pressure_read else None)
+            at(name, float(t), float(bar) if pressure_read else None, float(flow) if pressure_read else None, members)
             for t, bar, flow in read
         ]
         return cls(name, drawn, predictions)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from rinsewright.firstrun.expected import KEYS
-from tests.firstrun.judged import SITES, Runs, site, words
+from tests.firstrun.judged import ALL, SITES, Runs, site, words
 from tests.independent.first_runs import IONS, MG_PER_MEQ, conductivity, draw, film, permeances
 
 Record = Callable[[str, object], None]
@@ -20,12 +20,12 @@ WHOLE_DIGITS = "after_resin_meter_ppm"
 
 def hold_bands(runs: Runs, within: tuple[float, float], record: Record) -> None:
     """Each line by itself, before anything is measured."""
-    held = {key: runs.held(key) for key in KEYS}
+    held = {key: runs.held(key) for key in KEYS if key in runs.sheets.written}
     for key, share in held.items():
         record(f"first runs of {runs.name}, {len(runs.sheets)} healthy: {key} in its 90 % band", f"{share:.1%}")
     for key, share in held.items():
         assert share >= within[0], key
-        assert share <= within[1] or key == WHOLE_DIGITS, key
+        assert share <= within[1] or (key == WHOLE_DIGITS and not site(runs.name).plant.blend_share), key
 
 
 def hold_verdicts(runs: Runs, record: Record) -> None:
@@ -47,8 +47,16 @@ def test_healthy_plants_few(name: str, record_property: Record) -> None:
     hold_verdicts(runs, record_property)
 
 
+@pytest.mark.parametrize("name", ["heron-lock", "linnet-mews"])
+def test_healthy_plants_of_other_kinds_very_few(name: str, record_property: Record) -> None:
+    """Of 60 sheets, chance alone moves a share of 90 % by ±7.7 points (two standard errors), and so do few members."""
+    runs = Runs.of(name, 60, seed=110, members=200)
+    hold_bands(runs, (0.75, 1.0), record_property)
+    hold_verdicts(runs, record_property)
+
+
 @pytest.mark.longer
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("name", ALL)
 def test_healthy_plants(name: str, record_property: Record) -> None:
     runs = Runs.of(name, 500, seed=102)
     hold_bands(runs, (0.84, 0.96), record_property)
@@ -56,9 +64,9 @@ def test_healthy_plants(name: str, record_property: Record) -> None:
 
 
 @pytest.mark.longer
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("name", [name for name in ALL if name != "plover-basin"])
 def test_healthy_plants_with_the_running_pressure_read(name: str, record_property: Record) -> None:
-    """Bands are narrower then, and still hold; here they may hold too much."""
+    """Bands are narrower then, and still hold; here they may hold too much. A break tank has no such pressure."""
     runs = Runs.of(name, 150, seed=103, pressure_read=True)
     hold_bands(runs, (0.84, 1.0), record_property)
     hold_verdicts(runs, record_property)
@@ -126,17 +134,39 @@ def test_a_rated_element_makes_its_rating_roughly() -> None:
     assert 1e-5 < slow < fast < 3e-4
 
 
-@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("name", ALL)
 def test_drawn_plants_balance(name: str) -> None:
     """Water in is water out, all that leaves the tap goes to product and drain, and salt is held back."""
-    text = SITES[name].read_text(encoding="utf-8")
+    text = ALL[name].read_text(encoding="utf-8")
     plants = draw(tomllib.loads(text), 40, np.random.default_rng(7))
     state = plants.run()
-    assert state.product + state.drain == pytest.approx(state.tap, rel=1e-4)
-    assert np.all(state.membranes < plants.standing)
+    assert state.product + state.blend + state.drain == pytest.approx(state.tap, rel=5e-4)
+    assert state.blend == pytest.approx(plants.blend * (state.product + state.blend), rel=1e-4)
+    assert np.all(state.membranes < plants.most)
     assert np.all(state.ions.sum(-1) < 0.2 * plants.tap.sum(-1))
     cations = state.ions[:, :3].sum(-1)
     assert cations == pytest.approx(state.ions[:, 3:].sum(-1), rel=1e-9)
+    assert plants.feed[:, :3].sum(-1) == pytest.approx(plants.tap[:, :3].sum(-1), rel=1e-9)
+
+
+def test_drain_water_led_back_comes_out_as_it_goes_in() -> None:
+    """What the membranes get is tap and drain water mixed, and every ion of the tap leaves with product or drain."""
+    plants = draw(tomllib.loads(ALL["heron-lock"].read_text(encoding="utf-8")), 20, np.random.default_rng(8))
+    state = plants.run()
+    through = state.tap + plants.recirculation
+    leaving = (state.tap[:, None] * plants.feed - state.product[:, None] * state.ions) / state.drain[:, None]
+    mixed = (state.tap[:, None] * plants.feed + plants.recirculation[:, None] * leaving) / through[:, None]
+    _, _, _, drain = plants.train(state.membranes, through, mixed, plants.product_line(state.product))
+    assert drain == pytest.approx(leaving, rel=2e-3)
+
+
+def test_a_softener_takes_hardness_and_a_pump_stops_at_its_switch() -> None:
+    """Nine tenths and more of calcium and magnesium become sodium; behind the pump stands no more than its cut-out."""
+    softened = draw(tomllib.loads(ALL["sandpiper-close"].read_text(encoding="utf-8")), 20, np.random.default_rng(9))
+    assert np.all(softened.feed[:, :2] < 0.1 * softened.tap[:, :2])
+    pumped = draw(tomllib.loads(ALL["heron-lock"].read_text(encoding="utf-8")), 20, np.random.default_rng(9))
+    assert pumped.most == pytest.approx(np.minimum(pumped.standing + 6.0 * pumped.pump, 8.0 * pumped.cut_out))
+    assert np.all(pumped.at_membranes(np.full(20, 6.0)) > pumped.at_tap(np.full(20, 6.0)) + 3.0)
 
 
 @pytest.mark.parametrize("name", SITES)

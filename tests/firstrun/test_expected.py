@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -169,3 +170,30 @@ def test_the_rinse_keeps_resin_and_tank_out(demo: Site) -> None:
     assert run.rinse.litres == pytest.approx(60.0 * (value(run, "product_l_min") + value(run, "drain_l_min")), rel=1e-6)
     assert [s.hours for s in run.rinse.settling] == [1.0, 6.0, 24.0]
     assert all(s.reading[0] < 1.0 < s.reading[1] for s in run.rinse.settling)
+
+
+def made_up(name: str, members: int = 300, **keys: str) -> dict[str, tuple[float, float, float]]:
+    """The bands of a made-up site, some words of its file put in place of others."""
+    text = (ROOT / "tests" / "firstrun" / "sites" / f"{name}.toml").read_text(encoding="utf-8")
+    for word, instead in keys.items():
+        text = re.sub(rf"{word} = [\d.]+", f"{word} = {instead}", text)
+    site = Site.loads(text)
+    prediction = predict(site.document, site.plant, site.tap, Conditions(12.0), members)
+    bands = {key: prediction.band(key) for key in KEYS}
+    return {key: (b.value, b.low or 0.0, b.high or 0.0) for key, b in bands.items() if b.value is not None}
+
+
+def test_the_shut_off_opens_at_a_share_of_what_the_pumps_switch_leaves() -> None:
+    """The pump stops at its cut-out; with one that is never reached, the whole head stands before the valve."""
+    low, high = (made_up("heron-lock", cut_out_bar=bar)["reopens_bar"][0] for bar in ("8.0", "20.0"))
+    assert low == pytest.approx(0.45 * 8.0)
+    assert high == pytest.approx(0.45 * (2.6 + 6.0))
+
+
+def test_behind_resin_and_blend_stands_the_blends_share_of_the_tap() -> None:
+    """Give or take the valve: in logarithms its 8 % and the tap's own spread."""
+    bands = made_up("linnet-mews", members=1000)
+    (tap, *tap_ends), (value, low, high) = bands["tap_meter_ppm"], bands["after_resin_meter_ppm"]
+    assert value == pytest.approx(0.1 * tap, rel=0.1)  # thin water carries a little more for each of its ions
+    assert np.log(high / low) > 1.1 * np.log(tap_ends[1] / tap_ends[0])
+    assert high < 1.3 * value

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import pytest
 
 from rinsewright.firstrun.record import make_first_run
-from tests.firstrun.judged import SITES, Runs, site, told, words
+from tests.firstrun.judged import OTHERS, SITES, Runs, site, told, words
 from tests.independent.first_runs import Fault
 
 Record = Callable[[str, object], None]
@@ -75,7 +75,20 @@ def test_detection_in_many(name: str, case: Case, record_property: Record) -> No
     assert share >= (case.least or 0.0)
 
 
-@pytest.mark.parametrize("name", SITES)
+# What the other kinds of plant cannot tell: spent resin where feed water is blended in behind it, which gives far more;
+# and a leak into a product that is none too pure, for a softener's sodium passes a membrane twice as well as calcium.
+CANNOT = {("linnet-mews", "resin spent"), ("sandpiper-close", "leak of 3 % of the feed")}
+
+
+@pytest.mark.longer
+@pytest.mark.parametrize("case", [each for each in CASES if not each.pressure_read], ids=lambda each: each.what)
+@pytest.mark.parametrize("name", OTHERS)
+def test_detection_in_other_kinds(name: str, case: Case, record_property: Record) -> None:
+    share = detect(name, case, 300, record_property)
+    assert share >= (0.0 if (name, case.what) in CANNOT else case.least or 0.0)
+
+
+@pytest.mark.parametrize("name", [*SITES, *(pytest.param(name, marks=pytest.mark.longer) for name in OTHERS)])
 def test_what_tells_a_fault_is_quiet_without_one(name: str) -> None:
     judged = Runs.of(name, 100, seed=106).judged()
     for case in CASES:

@@ -5,6 +5,9 @@ temperature law, nor the ions, nor the mass transfer, nor the conductivity with 
 spread is a statement of its own, with its reason beside it; none was fitted to the bands. Units: bar, L/min, °C,
 meq/L, µS/cm; arrays (sheets,) throughout.
 
+It knows tubes, cartridges, a softener, a pump with its switch, drain water led back to it, and feed water blended into
+the product behind the resin.
+
 Laws, all from memory: water 3 %/K and salt 3.75 %/K (common practice); Sh = 0.14 Re^0.64 Sc^0.42 in spacer-filled
 channels (Geraldes, Pereira, Norberta de Pinho 2005); viscosity by Vogel's three constants; osmotic pressure 0.7 bar per
 g/L of tap salts and 0.79 of NaCl; Kohlrausch's square-root law for conductivity; pK1 of carbonic acid linear in T.
@@ -39,7 +42,12 @@ TODAY = 0.05  # ln of the tap's strength: 5 to 10 % from day to day, against the
 EACH_ION = 0.04  # ln: a laboratory's statement of each ion
 SUPPLY = 0.05  # of the standing pressure: mains swing by a few tenths of a bar within a day
 SUPPLY_CURVE = 0.15  # ln of its resistance: two gauge readings, a few tenths of a bar apart
-CARTRIDGE = 0.2  # ln of a clean cartridge's loss
+CARTRIDGE = 0.2  # ln of a clean cartridge's loss; of a softener's too
+PUMP = 0.08  # as a 90 % range, of what it adds: acceptance grades of pumps allow 5 to 7 %, and its voltage moves it
+CUT_OUT = 0.05  # as a 90 % range, of the pressure at which its switch stops it: 0.3 to 0.4 bar of what is printed
+SOFT_LEAK = 0.4  # ln of the hardness that passes a softener: from a half to twice what is stated, with salt and age
+RETURNED = 0.15  # as a 90 % range, of the drain water led back: a needle valve set by bucket and watch, then moved on
+BLENDED = 0.15  # as a 90 % range, of the feed water's share in what is delivered: a valve set by a meter of whole ppm
 FLOW_TOLERANCE = 0.15  # makers' own statement for one element's flow, as a 90 % range
 ONE_ROLL = 0.75  # share of an element's variance that its batch has in common: leaves off one roll
 PASSAGE = 0.20  # ln of the batch: nominal 98.5 and least 98 % or so mean a factor 1.3 to 2 in passage at two sigma
@@ -115,7 +123,7 @@ def conductivity(meq: Array, hydrogen: Array | float = 0.0) -> Array:
     The slope 0.57 of 1-1 salts grows with the mean charge of what carries, as CaCl2 and Na2SO4 ask for.
     """
     total = meq.sum(-1)
-    charge = (meq * CHARGE).sum(-1) / total
+    charge = (meq * CHARGE).sum(-1) / np.maximum(total, 1e-12)
     lowered = 0.57 * charge**1.9 * np.sqrt(0.5e-3 * total)
     return np.asarray((meq * LAMBDA).sum(-1) * (1.0 - lowered) + LAMBDA_H * hydrogen)
 
@@ -187,6 +195,11 @@ class Plants:
     relative: Array  # (sheets, ions)
     film: Array
     restrictor: Array
+    pump: Array
+    cut_out: Array
+    softener: Array
+    returned: Array
+    blended: Array
     fault: Fault = field(default_factory=Fault)
 
     @property
@@ -200,6 +213,37 @@ class Plants:
         places = list(range(len(self.elements)))
         return [[place] for place in places] if self.site["plant"].get("arrangement") == "series" else [places]
 
+    def part(self, line: str, kind: str) -> Table | None:
+        """The first part of a kind on a line."""
+        return next((part for part in self.site["plant"].get(line, []) if part["part"] == kind), None)
+
+    @property
+    def feed(self) -> Array:
+        """What the membranes get of the tap's water: softened, equivalent by equivalent, where there is a softener."""
+        softener = self.part("feed", "softener")
+        if softener is None:
+            return self.tap
+        kept = np.minimum(softener["hardness_leak_share"] * self.softener, 1.0)[:, None]
+        hard = self.tap[:, :2] * (1.0 - kept)
+        return np.column_stack([self.tap[:, :2] - hard, self.tap[:, 2] + hard.sum(-1), self.tap[:, 3:]])
+
+    @property
+    def recirculation(self) -> Array:
+        """L/min of drain water led back to the pump."""
+        return np.asarray(self.site["plant"].get("recirculation_l_min", 0.0) * self.returned)
+
+    @property
+    def blend(self) -> Array:
+        """Share of what is delivered that is feed water."""
+        part = self.part("product", "blend")
+        return np.asarray(part["share"] * self.blended if part else np.zeros_like(self.t_c))
+
+    @property
+    def most(self) -> Array:
+        """bar before the membranes that the plant cannot exceed: at no flow, or where the pump's switch stops it."""
+        pump = self.part("feed", "pump")
+        return self.standing if pump is None else self._pumped(pump, self.standing, np.zeros_like(self.t_c))
+
     def at_tap(self, tap: Array) -> Array:
         """Pressure at the tap while that much is drawn."""
         return np.asarray(self.standing - self.resistance * tap**2)
@@ -207,14 +251,26 @@ class Plants:
     def at_membranes(self, tap: Array) -> Array:
         """Pressure before the first membrane."""
         left = self.at_tap(tap) - self.fault.before_membranes_bar
+        flow = tap
         for part in self.site["plant"].get("feed", []):
             if part["part"] == "tube":
-                left = left - tube_loss(part, tap, self.t_c)
-            elif part["part"] == "cartridge":
-                left = left - part["clean_drop_bar"] * tap / part["at_l_min"] * self.cartridge * self._thick()
-            else:
+                left = left - tube_loss(part, flow, self.t_c)
+            elif part["part"] in ("cartridge", "softener"):
+                left = left - part["clean_drop_bar"] * flow / part["at_l_min"] * self.cartridge * self._thick()
+            elif part["part"] == "pump":
+                flow = flow + self.recirculation
+                left = self._pumped(part, left, flow)
+            elif part["part"] != "inhibitor":
                 raise ValueError(f"no such feed part here: {part['part']}")
         return np.asarray(left)
+
+    def _pumped(self, part: Table, inlet: Array, flow: Array) -> Array:
+        """bar behind the pump: straight lines through the points of its curve, up to where its switch stops."""
+        at, adds = (np.array([point[key] for point in part["curve"]]) for key in ("flow_l_min", "bar"))
+        place = np.clip(np.searchsorted(at, flow) - 1, 0, len(at) - 2)
+        slope = (adds[place + 1] - adds[place]) / (at[place + 1] - at[place])
+        behind = inlet + (adds[place] + slope * (flow - at[place])) * self.pump
+        return np.asarray(np.minimum(behind, part.get("cut_out_bar", np.inf) * self.cut_out))
 
     def product_line(self, flow: Array) -> Array:
         """bar that the way to the tank takes."""
@@ -229,7 +285,7 @@ class Plants:
                 lost = lost + (flow / part["float_open_l_min"]) ** 2
             elif kind == "tube":
                 lost = lost + tube_loss(part, flow, self.t_c)
-            elif kind not in ("check", "shutoff"):
+            elif kind not in ("check", "shutoff", "blend"):
                 raise ValueError(f"no such product part here: {kind}")
         return lost
 
@@ -242,13 +298,13 @@ class Plants:
     def _thick(self) -> Array:
         return np.asarray(viscosity(self.t_c) / viscosity(np.array(20.0)))
 
-    def train(self, pressure: Array, feed: Array, back: Array) -> tuple[Array, Array, Array]:
-        """All membranes: product [L/min], what it carries [meq/L × L/min, (sheets, ions)], pressure at the end.
+    def train(self, pressure: Array, feed: Array, ions: Array, back: Array) -> tuple[Array, Array, Array, Array]:
+        """All membranes: product [L/min], what it carries [meq/L × L/min, (sheets, ions)], pressure and ions left.
 
         Four lengths an element, each with the flow and strength of its own middle.
         """
         made, carried = np.zeros_like(feed), np.zeros_like(self.tap)
-        flow, ions = feed, self.tap
+        flow = feed
         for stage in self.stages:
             for _ in range(4):
                 flux_total, salt_total = np.zeros_like(feed), np.zeros_like(self.tap)
@@ -261,7 +317,7 @@ class Plants:
                 left = np.maximum(flow - flux_total, 0.02 * feed)
                 ions = np.maximum(flow[:, None] * ions - salt_total, 0.0) / left[:, None]
                 made, carried, flow = made + flux_total, carried + salt_total, left
-        return made, carried, pressure
+        return made, carried, pressure, ions
 
     def _length(self, place: int, net: Array, flow: Array, ions: Array) -> tuple[Array, Array]:
         """A quarter of an element: product [L/min] and the ions that it carries."""
@@ -284,23 +340,30 @@ class Plants:
 
     def run(self, back: Array | None = None) -> State:
         """The working state, by halving the tap's flow; at a given product pressure, else against the product line."""
-        low, high = np.full_like(self.t_c, 0.1), np.sqrt(self.standing / self.resistance)
+        low, high = np.full_like(self.t_c, 0.1), np.full_like(self.t_c, 60.0)
         held = np.full_like(self.t_c, 0.3) if back is None else back
         made, carried, end = np.zeros_like(low), np.zeros_like(self.tap), low
-        leak = self.fault.leak
-        for step in range(30):
+        leak, feed, returned, mixed = self.fault.leak, self.feed, self.recirculation, self.blend / (1.0 - self.blend)
+        blend, drain = np.zeros_like(low), feed
+        # While what the tap's flow hangs on is not found yet, the bracket is opened a little; drain water takes longest
+        settling = range(5, 36 if returned.any() else 18, 6)
+        for step in range(settling.stop + 12):
             tap = 0.5 * (low + high)
-            inlet = self.at_membranes(tap)
-            made, carried, end = self.train(inlet, tap * (1.0 - leak), held)
-            much = tap * (1.0 - leak) - made > self.drained(end)
+            inlet, fresh = self.at_membranes(tap), np.maximum(tap - blend, 0.05) * (1.0 - leak)
+            through = fresh + returned
+            ions = (fresh[:, None] * feed + returned[:, None] * drain) / through[:, None]
+            made, carried, end, drain = self.train(inlet, through, ions, held)
+            much = fresh - made > self.drained(end)
             low, high = np.where(much, low, tap), np.where(much, tap, high)
+            product = made + leak * (tap - blend)
+            blend = 0.5 * (blend + mixed * product)
             if back is None:
-                held = 0.5 * (held + self.product_line(made + leak * tap))
-                if step in (5, 11, 17):  # the product line was still settling: open the bracket a little
-                    low, high = 0.97 * low, 1.03 * high
-        product = made + leak * tap
-        ions = (carried + leak * tap[:, None] * self.tap) / np.maximum(product, 1e-6)[:, None]
-        return State(tap, product, self.drained(end), inlet, ions)
+                held = 0.5 * (held + self.product_line(product + blend))
+            if step in settling:
+                low, high = 0.97 * low, 1.03 * high
+        past = leak * (tap - blend)
+        ions = (carried + past[:, None] * feed) / np.maximum(made + past, 1e-6)[:, None]
+        return State(tap, made + past, blend, self.drained(end), inlet, ions)
 
 
 @dataclass(frozen=True)
@@ -308,7 +371,8 @@ class State:
     """One working state; L/min, bar, meq/L."""
 
     tap: Array
-    product: Array
+    product: Array  # of the membranes
+    blend: Array  # feed water that joins it
     drain: Array
     membranes: Array
     ions: Array
@@ -316,9 +380,13 @@ class State:
 
 def draw(site: Table, sheets: int, rng: np.random.Generator, fault: Fault = HEALTHY) -> Plants:
     """So many plants of one site, on waters from 6 to 18 °C."""
+    beside = rng.spawn(1)[0]  # for what not every plant has
 
     def factor(spread: float) -> Array:
         return np.exp(spread * rng.standard_normal(sheets))
+
+    def within(ninety: float) -> Array:
+        return np.asarray(1.0 + ninety / NINETY * beside.standard_normal(sheets))
 
     t_c = rng.uniform(6.0, 18.0, sheets)
     stated = np.array([site["water"]["ions_mg_l"].get(name, 0.0) for name in IONS])
@@ -327,8 +395,9 @@ def draw(site: Table, sheets: int, rng: np.random.Generator, fault: Fault = HEAL
     tap = np.where(CATION, tap * (tap[:, ~CATION].sum(-1) / tap[:, CATION].sum(-1))[:, None] ** 0.5, tap)
     tap = np.where(CATION, tap, tap * (tap[:, CATION].sum(-1) / tap[:, ~CATION].sum(-1))[:, None])
     supply = site["supply"]
-    tests = supply["flowing"]
-    curve = np.mean([(supply["standing_bar"] - test["pressure_bar"]) / test["flow_l_min"] ** 2 for test in tests])
+    tests = supply.get("flowing", [])
+    losses = [(supply["standing_bar"] - test["pressure_bar"]) / test["flow_l_min"] ** 2 for test in tests]
+    curve = np.mean(losses) if losses else 0.0
     away = t_c - 25.0
     water_law, salt_law = rng.uniform(*WATER_PER_K, sheets) ** away, rng.uniform(*SALT_PER_K, sheets) ** away
     roll, passing = rng.standard_normal(sheets), factor(PASSAGE)
@@ -350,6 +419,11 @@ def draw(site: Table, sheets: int, rng: np.random.Generator, fault: Fault = HEAL
         relative=RELATIVE * np.exp(EACH_PASSAGE * rng.standard_normal((sheets, len(IONS)))),
         film=factor(FILM),
         restrictor=1.0 + RESTRICTOR / NINETY * rng.standard_normal(sheets),
+        pump=within(PUMP),
+        cut_out=within(CUT_OUT),
+        softener=np.exp(SOFT_LEAK * beside.standard_normal(sheets)),
+        returned=within(RETURNED),
+        blended=within(BLENDED),
         fault=fault,
     )
 
@@ -357,7 +431,7 @@ def draw(site: Table, sheets: int, rng: np.random.Generator, fault: Fault = HEAL
 def shut_off(plants: Plants, closes_at: Array) -> Array:
     """Product pressure [bar] at which the shut-off closes: its share of the feed pressure, reached while the product
     is throttled; not-a-number where the water's osmotic pressure does not let the product get there."""
-    low, high = np.zeros_like(closes_at), plants.standing
+    low, high = np.zeros_like(closes_at), plants.most
     state = plants.run(high)
     for _ in range(14):
         back = 0.5 * (low + high)
@@ -394,20 +468,21 @@ def first_runs(text: str, sheets: int, seed: int, fault: Fault = HEALTHY) -> She
     felt = {
         "tap_meter_ppm": ppm(conductivity(plants.tap), fault.tap_factor or factor),
         "product_meter_ppm": ppm(product, fault.product_factor or factor),
-        "product_l_min": litres(state.product),
+        "product_l_min": litres(state.product + state.blend),
         "drain_l_min": litres(state.drain),
         "membrane_bar": state.membranes + off,
     }
     if any(part["part"] == "resin" for part in site["plant"]["product"]):
         fresh = rng.uniform(*FRESH_RESIN, sheets)
-        felt["after_resin_meter_ppm"] = ppm(product if fault.resin_spent else fresh)
+        blended = conductivity(plants.blend[:, None] * plants.feed)
+        felt["after_resin_meter_ppm"] = ppm((product if fault.resin_spent else fresh) + blended)
     if valve is not None:
         ratio = rng.uniform(-CLOSES, CLOSES, sheets)
         reopening = (1.0 + ratio / valve["closes_at_ratio"]) * np.exp(REOPENS * rng.standard_normal(sheets))
         never = np.full(sheets, np.nan)
         closes = never if fault.shutoff_stuck else shut_off(plants, valve["closes_at_ratio"] + ratio)
         felt["shutoff_closes_bar"] = closes + off
-        felt["reopens_bar"] = valve["reopens_at_ratio"] * reopening * plants.standing + off
+        felt["reopens_bar"] = valve["reopens_at_ratio"] * reopening * plants.most + off
     thermometer = plants.t_c + THERMOMETER * rng.standard_normal(sheets)
     return Sheets(
         temperature_c=_to(thermometer, 0.5),

@@ -50,6 +50,8 @@ RESTRICTOR = 0.07  # ln of its flow: a printed rating holds within 10 to 13 %, n
 STANDING = 0.05  # of the supply's pressure, from hour to hour and as a gauge of ±0.1 bar read it (assumed)
 STANDING_ESTIMATED = 0.10  # the same where it was worked out from one running test (assumed)
 PUMP_HEAD = 0.05  # of what the pump adds (assumed)
+SWITCH = 0.03  # of the pressure at which a pump's switch stops it (assumed)
+BLENDED = 0.08  # ln of the share of feed water that is blended in: a valve set by a meter of whole ppm (assumed)
 CARTRIDGE = 0.25  # of a clean cartridge's loss of pressure (assumed)
 CLOSES = 0.046  # of the shut-off's ratios: trade articles give 0.6 to 0.7, as a 90 % band (read)
 REOPENS = 0.03  # of the lower one, beside what it shares with the upper: friction of spring and seals (assumed)
@@ -149,7 +151,7 @@ def _band(key: str, central: float, members: Array) -> Band:
     if 2 * np.isfinite(members).sum() < len(members):  # as a shut-off that most waters would not let close
         return Band(None)
     band = Band.of(float(central), members)
-    if key == "after_resin_meter_ppm" and band.value is not None:
+    if key == "after_resin_meter_ppm" and band.value is not None and band.value < RESOLUTION[key]:
         return Band(band.value, float(np.floor(band.low or 0.0)), float(np.ceil(band.high or 0.0)))
     return band
 
@@ -224,11 +226,12 @@ def _see(document: SiteDocument, plant: Plant, tap: Tap, day: _Day, chance: _Cha
         values[:, COLUMN[key]] = column
 
     put("tap_meter_ppm", meter.reads(waters.tap))
-    put("product_l_min", (state.product_flow + state.blend_flow) / L_MIN * bucket * np.exp(draw(WATCH)))
+    blended = np.exp(draw(BLENDED)) if plant.blend_share > 0.0 else 1.0
+    put("product_l_min", (state.product_flow + blended * state.blend_flow) / L_MIN * bucket * np.exp(draw(WATCH)))
     if plant.resin is not None:
         residue = FRESH_RESIN_PPM * rng.exponential(size=members + 1)
         residue[0] = FRESH_RESIN_PPM
-        put("after_resin_meter_ppm", meter.reads(waters.delivered) + np.tile(residue, chance.conditions))
+        put("after_resin_meter_ppm", meter.reads(waters.delivered) * blended + np.tile(residue, chance.conditions))
     if plant.stages:
         put("product_meter_ppm", meter.reads(waters.product) * mix)
         put("drain_l_min", state.drain_flow / L_MIN * bucket * np.exp(draw(WATCH)))
@@ -282,6 +285,8 @@ class _Supplied:
     standing: Array  # what that plant is solved for
     extra: Array  # of it, what stands for pump and cartridges other than stated
     resistance: float  # of the supply's curve
+    head: Array  # the most that the pump adds
+    stops: Array  # pressure behind the pump at which its switch stops it
 
     def shut(self, tap_flow: Array) -> Array:
         """Pressure at the tap at no flow."""
@@ -308,12 +313,16 @@ def _supplied(plant: Plant, water: Water, day: _Day, gauge: Array, chance: _Chan
     # Where the central plant does not work there is no flow to lose pressure by; who asked is told so.
     flow = chance.per_lane(np.where(first.state.solved, first.state.tap_flow, 0.0))
     extra, fluid = np.zeros(len(standing)), Fluid.at(chance.per_lane(np.asarray(water.temperature_k)[central]))
-    if plant.pump is not None:
-        extra = extra + draw(PUMP_HEAD) * plant.pump.added(flow)
+    head, stops, pump = np.zeros(len(standing)), np.full(len(standing), np.inf), plant.pump
+    if pump is not None:
+        off = draw(PUMP_HEAD)
+        extra, head = extra + off * pump.added(flow), (1.0 + off) * pump.dead_head_pa
+        if pump.cut_out_pa is not None:
+            stops = pump.cut_out_pa * (1.0 + draw(SWITCH))
     for part in plant.feed:
         if isinstance(part, Cartridge):
             extra = extra - draw(CARTRIDGE) * part.drop(flow, fluid)
-    return _Supplied(runs, standing + extra, extra, supply.resistance)
+    return _Supplied(runs, standing + extra, extra, supply.resistance, head, stops)
 
 
 def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array, own: Array) -> tuple[Array, Array]:
@@ -321,23 +330,26 @@ def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array, own
 
     It closes at a share of the feed pressure while the drain still runs. By then the product has dwindled to what the
     rest of the pressure drives, q = k·(p_feed − p_product − π), and the feed pressure has risen from its running value
-    towards that at no product, taken as straight in q. Where the osmotic pressure π keeps the product below that share
-    it never closes (not-a-number). It opens again at a share of the pressure that then stands before it.
+    towards that at no product, along a parabola through that at half of it. Where the osmotic pressure π keeps the
+    product below that share it never closes (not-a-number). It opens again at a share of the pressure that then stands
+    before it: what supply and pump give at no flow, or where the pump's switch has stopped it.
     """
     valve = plant.shutoff
     if valve is None:
         nothing = np.full(len(batch), np.nan)
         return nothing, nothing
     at_tap = supplied.shut(batch.state.tap_flow)
-    _, no_product = drain_with_product_shut(plant, batch.conditions.temperature_k, at_tap + supplied.extra)
+    warm, standing, made = batch.conditions.temperature_k, at_tap + supplied.extra, batch.state.product_flow
+    _, no_product = drain_with_product_shut(plant, warm, standing)
+    _, half = drain_with_product_shut(plant, warm, standing, 0.5 * np.where(batch.state.solved, made, 0.0))
     osmotic, running = batch.conditions.salt.osmotic, batch.state.membrane_pa
     drive = running - batch.state.product_pa - osmotic
     share = valve.closes_at_ratio * (1.0 + ratio)
-    feed = no_product
-    for _ in range(3):
+    feed = no_product = np.minimum(no_product, supplied.stops)
+    bent = 4.0 * half - 2.0 * (no_product + running)
+    for _ in range(4):
         left = np.clip((feed * (1.0 - share) - osmotic) / drive, 0.0, 1.0)
-        feed = no_product - (no_product - running) * left
+        feed = no_product - (no_product - running) * left + bent * left * (1.0 - left)
     closes, never = share * feed, feed * (1.0 - share) < osmotic
-    head = plant.pump.dead_head_pa if plant.pump is not None else 0.0
-    reopens = valve.reopens_at_ratio * (1.0 + ratio + own) * (at_tap + head)
+    reopens = valve.reopens_at_ratio * (1.0 + ratio + own) * np.minimum(at_tap + supplied.head, supplied.stops)
     return np.where(never, np.nan, closes), np.where(never, np.nan, reopens)

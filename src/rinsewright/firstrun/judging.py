@@ -13,7 +13,7 @@ from typing import Any
 
 from rinsewright.firstrun.expected import KEYS, RESOLUTION, Prediction
 from rinsewright.firstrun.measured import Measured
-from rinsewright.firstrun.narrowing import Narrowed, narrow
+from rinsewright.firstrun.narrowing import WIDTH, Narrowed, narrow
 from rinsewright.firstrun.wording import SPOKEN
 from rinsewright.planning.ensemble import Band
 from rinsewright.planning.verdicts.word import Word
@@ -24,6 +24,7 @@ ALIKE = 0.12  # two factors count as the same within this share
 ORDER: tuple[Word, ...] = ("fine", "look", "stop")
 FRESH_PPM = 2.0  # more than that is not what fresh resin leaves, whatever its limit
 SOME_NEVER = 0.1  # share of healthy members whose shut-off never closes, from which on that is no fault of the valve
+LOOK_RESIN = 3.0  # spreads above what a blend should give behind fresh resin, from which on it is looked at
 OWN_SIDE = 0.5  # share of the product's reading above which the resin holds next to nothing back
 
 
@@ -329,9 +330,10 @@ def _after_resin(case: Case) -> Line:
     key = "after_resin_meter_ppm"
     value, expected = case.measured[key] or 0.0, case.prediction.band(key)
     product = case.measured.get("product_meter_ppm") or case.prediction.band("product_meter_ppm").value
-    if value <= max(expected.high or 0.0, FRESH_PPM - 1.0):
+    blended = case.plant.blend_share > 0.0
+    if value <= max(_beyond(expected) if blended else expected.high or 0.0, FRESH_PPM - 1.0):
         return Line(key, value, expected, "fine", "It is what fresh resin leaves.", "Nothing.")
-    if case.plant.blend_share > 0.0:
+    if blended:
         return Line(
             key,
             value,
@@ -358,6 +360,12 @@ def _after_resin(case: Case) -> Line:
         "Run another ten minutes and read again; then check that the by-pass is shut, that the water enters the vessel "
         "at the right end, and that the resin is new.",
     )
+
+
+def _beyond(band: Band) -> float:
+    """``LOOK_RESIN`` spreads above the middle of a band, in logarithms."""
+    value, high = max(band.value or 0.0, 0.5), max(band.high or 0.0, 0.5)
+    return float(value * (high / value) ** (LOOK_RESIN / WIDTH[1]))
 
 
 def _never_closed(case: Case) -> Line:

@@ -437,10 +437,13 @@ def steady(plant: Plant, conditions: Conditions, steps: int | None = None) -> St
     return states[0] if len(states) == 1 else _joined(states)
 
 
-def drain_with_product_shut(plant: Plant, temperature_k: Array, standing_pa: Array) -> tuple[Array, Array]:
+def drain_with_product_shut(
+    plant: Plant, temperature_k: Array, standing_pa: Array, product: Array | float = 0.0
+) -> tuple[Array, Array]:
     """Drain flow [m3/s] and membrane pressure [Pa] while no product can leave, per condition; by bisection.
 
-    The whole flow then goes through the drain line; the channels' own loss is left out (it is a few per cent).
+    With ``product`` [m3/s] that much still leaves. The rest of the flow goes through the drain line; the channels' own
+    loss is left out (it is a few per cent).
     """
     plan = _Plan.of(plant)
     fluid = Fluid.at(temperature_k)
@@ -449,7 +452,7 @@ def drain_with_product_shut(plant: Plant, temperature_k: Array, standing_pa: Arr
     lanes = _Lanes(Conditions(temperature_k, standing_pa, salt), fluid, ())
 
     def surplus(flow: Array) -> tuple[Array, Array]:
-        pressure = _membrane_pressure(plan, lanes, flow, zero)
+        pressure = _membrane_pressure(plan, lanes, flow + product, zero)
         left = pressure - _line_drop(plan.drain, flow, fluid)
         return (plan.law.flow_at(left) - flow if plan.law is not None else left), pressure
 
