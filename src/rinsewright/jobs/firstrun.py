@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rinsewright.api import Site
@@ -30,11 +30,10 @@ class FirstRunPapers:
         paper = self.paper()
         pages = {"firstrun": (record_page(paper), "first run")}
         if self.site.document.model.demand is not None:
-            pack, telling = handover_of(self.site.plan(), self.run), Telling.of(self.units, paper.meter_factor)
-            pages["handover"] = (
-                handover_page(pack, self.run.answer(), telling),
-                "handover",
-            )
+            plan, telling = self.site.plan(), Telling.of(self.units, paper.meter_factor)
+            pack = handover_of(plan, self.run)
+            pack = replace(pack, does=tuple(telling.summary(pack.does, plan.answer())))  # the plan's numbers
+            pages["handover"] = (handover_page(pack, self.run.answer(), telling), "handover")
         return write_pages(folder, self.run.site_name, pages)
 
     def paper(self) -> FirstRunPaper:

@@ -65,10 +65,10 @@ class Tag:
         verdict: Verdict | None = None,
         telling: Telling = AS_FILED,
     ) -> Tag:
-        """A tag from plain numbers, rounded for people; what is None is left out."""
+        """A tag from plain numbers, rounded for people, their units brief; what is None is left out."""
         given = ((pressure_bar, "bar", "bar"), (flow_l_min, "2", "L/min"), (meter_ppm, "ppm", "ppm"))
         told = (
-            Reading(telling.say(value, say, unit), telling.word(unit))
+            Reading(telling.say(value, say, unit), telling.word(unit).removeprefix("US "))
             for value, say, unit in given
             if value is not None
         )

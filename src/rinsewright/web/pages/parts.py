@@ -155,6 +155,7 @@ def _content(
     form = _form(seen, place)
     plant = plant_of(seen.site)
     name, size = _called(plant, place, seen.site)
+    size = seen.units.retell(size)
     plan = engine_of(request).plan_if_known(seen.toml)
     after = {kind: said(kind) for kind in kinds(start_of(seen.site, place.key)[0])} if _adds(place) else {}
     line = place.line

@@ -23,7 +23,7 @@ from rinsewright.papers.content import Reading, Tag, WaterPath
 from rinsewright.papers.content import Verdict as Word
 from rinsewright.papers.drawing import WIDEST, draw_tall, draw_wide
 from rinsewright.papers.drawing.lettering import describe
-from rinsewright.papers.units import Quantity, Units
+from rinsewright.papers.units import Quantity, Telling, Units
 from rinsewright.papers.words import number, opening
 from rinsewright.planning.points import at_one_point
 from rinsewright.planning.verdicts import ORDER, judge
@@ -181,9 +181,9 @@ def tags_in(units: Units, factor: float) -> Callable[..., Tag]:
 def path_of(state: State, units: Units, marks: dict[str, Word]) -> WaterPath:
     """What is drawn: with its numbers where there is a working state, else the bare parts with the one that stops."""
     if isinstance(state.outcome, NoWorkingState):
-        return still_path(state.plant, marks)
+        return Telling.of(units).retold(still_path(state.plant, marks))
     solved = state.outcome.solved
-    return water_path(state.plant, solved, marks, tags_in(units, solved.meter_factor))
+    return Telling.of(units).retold(water_path(state.plant, solved, marks, tags_in(units, solved.meter_factor)))
 
 
 # ---- what is wrong, and where ----
