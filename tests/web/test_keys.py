@@ -9,9 +9,9 @@ from urllib.parse import unquote
 from starlette.testclient import TestClient
 
 from rinsewright.site.schema import SiteFile
+from rinsewright.web.keys import keys_of
 from rinsewright.web.lines import LINES
 from rinsewright.web.pages.parts import kinds
-from rinsewright.web.tables import keys_of
 
 from .served import SLUG
 

@@ -21,8 +21,8 @@ from rinsewright.web.changes import changes
 from rinsewright.web.editing import edited, save_edit
 from rinsewright.web.engine import NAME
 from rinsewright.web.forms import REFUSED, Typed
+from rinsewright.web.keys import plainly
 from rinsewright.web.lines import Path
-from rinsewright.web.tables import plainly
 from rinsewright.web.view import book_of, engine_of, units_of
 from rinsewright.web.words import words
 

@@ -5,28 +5,22 @@ What is typed goes back into the file's text key by key; a key that was not touc
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
-from itertools import takewhile
-from types import UnionType
-from typing import Annotated, Any, Literal, Union, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from rinsewright.catalogue.fields import Clock, MonthDay, needed, sentence
+from rinsewright.catalogue.fields import Clock, MonthDay, needed
 from rinsewright.papers.units import Quantity, Unit, Units
-from rinsewright.site.schema import SiteFile
 from rinsewright.web.forms import Typed, clock, month_day
-from rinsewright.web.words import words
+from rinsewright.web.keys import bare, capital, hint, is_table, item_in, keys, marks_of, told
 
 BLANK_ROWS = 2  # at the end of a list of tables, for more
 MANY = 7  # numbers, as of a week
 TIDY = ((Clock, clock), (MonthDay, month_day))
 QUANTITIES: dict[str, Quantity] = {"°C": "temperature", "bar": "pressure", "L": "volume", "L/min": "flow"}
-KEY = re.compile(r"\[\[?[a-z_.]+\]\]?|\b[a-z0-9]+(?:_[a-z0-9]+)+\b")  # a table in brackets, a key with underscores
 Kind = Literal["number", "whole", "text", "yes", "choice", "numbers", "texts"]
 
 
@@ -191,16 +185,16 @@ def form_of(
     fields: list[Field] = []
     groups: list[Group] = []
     lists: list[Rows] = []
-    for key, info in _keys(model):
-        kind = _bare(info.annotation)
+    for key, info in keys(model):
+        kind = bare(info.annotation)
         if key in leave_out or (get_origin(kind) is Literal and len(get_args(kind)) == 1):
             continue
-        if _is_table(kind):
+        if is_table(kind):
             inner = given.get(key)
             within = inner if isinstance(inner, Mapping) else _as_pair(kind, inner)
             is_needed = info.is_required() or needed(info)
             groups.append(Group(key, info.title or key, tuple(maker.fields(kind, (key,), within)), is_needed))
-        elif _is_table(item := _item(kind)):
+        elif is_table(item := item_in(kind)):
             lists.append(maker.rows(key, info, item, given.get(key)))
         elif (made := maker.field((key,), info, given)) is not None:
             fields.append(made)
@@ -224,8 +218,8 @@ class _Maker:
     money: str
 
     def fields(self, model: type[BaseModel], at: tuple[str | int, ...], given: Mapping[str, Any]) -> Iterator[Field]:
-        titles = [info.title for _, info in _keys(model)]
-        for key, info in _keys(model):
+        titles = [info.title for _, info in keys(model)]
+        for key, info in keys(model):
             made = self.field((*at, key), info, given)
             if made is not None:  # keys that are called alike (the days of a week) are told by their names
                 yield replace(made, label=told(key)) if titles.count(info.title) > 1 else made
@@ -257,8 +251,8 @@ class _Maker:
         return Field(
             name=".".join(map(str, path)),
             path=path,
-            label=_capital((info.title or key).removeprefix("whether ")),
-            hint=_hint(info),
+            label=capital((info.title or key).removeprefix("whether ")),
+            hint=hint(info),
             kind=kind,
             unit=unit,
             low=low,
@@ -379,103 +373,32 @@ def _plain(value: float, *, whole: bool = False) -> float | int:
     return round(tidy) if whole or (tidy.is_integer() and abs(tidy) < 1e9) else tidy
 
 
-# ---- in words ----
-
-
-def told(choice: str) -> str:
-    """A word of the site file as people say it."""
-    return words().texts.get(f"choice.{choice}", choice)
-
-
-def plainly(message: str) -> str:
-    """A sentence in which keys of the site file go by what the forms call them."""
-    return KEY.sub(lambda found: _titles().get(found[0].strip("[]").rpartition(".")[2], found[0]), message)
-
-
-@cache
-def _titles() -> dict[str, str]:
-    """What every key is called; of one that is called differently in different tables, the words in which they end."""
-    found: dict[str, str] = {}
-    for _, key, title in keys_of(SiteFile):
-        found[key] = _same_end(found.get(key, title), title)
-    return {key: title for key, title in found.items() if title}
-
-
-def _same_end(one: str, other: str) -> str:
-    pairs = zip(reversed(one.split()), reversed(other.split()), strict=False)
-    return " ".join(reversed([word for word, _ in takewhile(lambda pair: pair[0] == pair[1], pairs)]))
-
-
-# ---- the models ----
-
-
-def keys_of(model: type[BaseModel], at: str = "") -> Iterator[tuple[str, str, str]]:
-    """Every key below a model: the way to it, as ``plant.feed[tube].bore_mm``, its name, and what it is called."""
-    for key, info in _keys(model):
-        way, kind = f"{at}{key}", _bare(info.annotation)
-        yield way, key, info.title or key
-        item = _item(kind)
-        if _is_table(kind):
-            yield from keys_of(kind, f"{way}.")
-        elif _is_table(item):
-            yield from keys_of(item, f"{way}[].")
-        else:
-            for part in get_args(item):
-                if _is_table(part):
-                    yield from keys_of(part, f"{way}[{get_args(part.model_fields['part'].annotation)[0]}].")
-
-
-def _keys(model: type[BaseModel]) -> Iterator[tuple[str, FieldInfo]]:
-    for name, info in model.model_fields.items():
-        yield info.alias or name, info
-
-
-def _bare(annotation: Any) -> Any:
-    """A type without ``Annotated`` and without ``| None``."""
-    while True:
-        if get_origin(annotation) is Annotated:
-            annotation = get_args(annotation)[0]
-        elif get_origin(annotation) in (Union, UnionType) and type(None) in get_args(annotation):
-            rest = [each for each in get_args(annotation) if each is not type(None)]
-            if len(rest) > 1:
-                return annotation
-            annotation = rest[0]
-        else:
-            return annotation
-
-
-def _item(kind: Any) -> Any:
-    """What a list holds; None of anything else."""
-    return _bare(get_args(kind)[0]) if get_origin(kind) is list else None
-
-
-def _is_table(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, BaseModel)
+# ---- how a key is typed ----
 
 
 def _kind(info: FieldInfo, is_choice: bool) -> Kind | None:
-    bare = _bare(info.annotation)
-    if is_choice or get_origin(bare) is Literal:
+    kind = bare(info.annotation)
+    if is_choice or get_origin(kind) is Literal:
         return "choice"
     plain: dict[Any, Kind] = {float: "number", int: "whole", bool: "yes", str: "text"}
-    if bare in plain:
-        return plain[bare]
-    item = _item(bare)
+    if kind in plain:
+        return plain[kind]
+    item = item_in(kind)
     return "numbers" if item is float else "texts" if item is str else None
 
 
 def _options(info: FieldInfo) -> tuple[str, ...]:
-    bare = _bare(info.annotation)
-    if bare is bool:
+    kind = bare(info.annotation)
+    if kind is bool:
         return ("yes", "no")
-    return tuple(map(str, get_args(bare))) if get_origin(bare) is Literal else ("",)
+    return tuple(map(str, get_args(kind))) if get_origin(kind) is Literal else ("",)
 
 
 def _unit_holder(info: FieldInfo) -> FieldInfo:
     """Where unit and bounds stand: at the key, or at what its list holds."""
-    bare = _bare(info.annotation)
-    if get_origin(bare) is list:
-        for extra in get_args(get_args(bare)[0])[1:]:
+    kind = bare(info.annotation)
+    if get_origin(kind) is list:
+        for extra in get_args(get_args(kind)[0])[1:]:
             if isinstance(extra, FieldInfo):
                 return extra
     return info
@@ -483,16 +406,8 @@ def _unit_holder(info: FieldInfo) -> FieldInfo:
 
 def _tidy(info: FieldInfo) -> Callable[[str], str]:
     """How a time of day or a day of the year is brought into the file's form; other text stays as it is."""
-    marks = [*info.metadata, *_marks(info.annotation)]
+    marks = [*info.metadata, *marks_of(info.annotation)]
     return next((tidy for kind, tidy in TIDY if get_args(kind)[1] in marks), str)
-
-
-def _marks(annotation: Any) -> Iterator[object]:
-    """What a type, and what it holds, is annotated with: its checks stand there."""
-    if get_origin(annotation) is Annotated:
-        yield from get_args(annotation)[1:]
-    for inner in get_args(annotation):
-        yield from _marks(inner)
 
 
 def _bounds(info: FieldInfo) -> tuple[float, float]:
@@ -514,14 +429,3 @@ def _shown(value: Any, unit: Unit) -> str:
     if isinstance(value, list):
         return ", ".join(_shown(each, unit) for each in value)
     return str(value)
-
-
-def _hint(info: FieldInfo) -> str:
-    """What is said of a key beyond its name."""
-    said = info.description or ""
-    return "" if said == sentence(info.title or "") else plainly(said)
-
-
-def _capital(text: str) -> str:
-    """With a capital, but for what is written as it is: pH."""
-    return text if text[1:2].isupper() else text[:1].upper() + text[1:]

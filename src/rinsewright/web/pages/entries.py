@@ -18,8 +18,9 @@ from rinsewright.papers.words import number
 from rinsewright.site.schema import Change, Round, Van
 from rinsewright.web.forms import REFUSED, Typed, posted
 from rinsewright.web.keeping import Seen, keep, made_from_of, seen_of, table_of, what_changed
+from rinsewright.web.keys import told
 from rinsewright.web.lines import put_in, take_out, write
-from rinsewright.web.tables import TableForm, form_of, read, told
+from rinsewright.web.tables import TableForm, form_of, read
 from rinsewright.web.view import back_to, page
 from rinsewright.web.words import words
 

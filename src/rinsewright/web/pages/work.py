@@ -16,10 +16,10 @@ from rinsewright.site import build
 from rinsewright.site.schema import WEEKDAYS, Demand
 from rinsewright.web.forms import Typed, posted
 from rinsewright.web.keeping import Seen, seen_of
+from rinsewright.web.keys import told
 from rinsewright.web.pages.entries import Entries, entries_of
 from rinsewright.web.pages.plant import findings_of, plant_of
 from rinsewright.web.sections import Filled, Section, filled, save_section
-from rinsewright.web.tables import told
 from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
 
