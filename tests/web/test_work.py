@@ -66,7 +66,7 @@ def test_a_van_comes_changes_and_goes_and_the_rest_stays_as_it_is_written(client
     client.post(f"{VANS}/0", data=sent(client, f"{VANS}/0") | more)
     van = current(book)["demand"]["vans"][0]
     assert (van["payload_kg"], van["hose"]) == (900, {"bore_mm": 8, "length_m": 100})
-    assert book.current(SLUG).what.startswith("Van North: payload, not given to 900")
+    assert book.current(SLUG).what.startswith("Van North: payload given, 900")
     client.post(f"{VANS}/0", data=sent(client, f"{VANS}/0") | dict.fromkeys(more, ""))
     assert current(book)["demand"]["vans"] == [{"name": "North", "tank_litres": 400}]
     client.post(f"{VANS}/0/take-out")
@@ -126,7 +126,7 @@ def test_a_round_that_is_not_right_is_refused_where_it_is_typed(client: TestClie
         ({"day": ""}, "day", "still missing"),
         ({"jobs.2.minutes": ""}, "jobs.2.minutes", "still missing"),
         (dict.fromkeys(list(MONDAY)[1:], ""), "jobs", "still missing"),
-        ({"jobs.0.minutes": "1000"}, "", "last beyond midnight"),
+        ({"jobs.0.minutes": "1000"}, "", "The jobs of Monday last beyond midnight"),
     ):
         assert said in refused(client, f"{ROUNDS}/new", whole | typed, field)
     assert book.current(SLUG).number == 1

@@ -17,7 +17,7 @@ from rinsewright.planning.tap import changed_taps
 from rinsewright.planning.year import week_of
 from rinsewright.site import build
 from rinsewright.store.errors import ChangedMeanwhile
-from rinsewright.web.changes import changes
+from rinsewright.web.changes import Change, changes
 from rinsewright.web.editing import edited, save_edit
 from rinsewright.web.engine import NAME
 from rinsewright.web.forms import REFUSED, Typed
@@ -145,18 +145,18 @@ def made_from_of(typed: Typed, seen: Seen) -> int:
 
 def what_changed(name: str, before: str, after: str) -> str:
     """What was changed, in a line."""
-    nothing = words()("versions.nothing")
-    told = [
-        words()(
-            "plant.was_changed",
-            what=change.where.rpartition(": ")[2],
-            before=change.before if change.before is not None else nothing,
-            after=change.after if change.after is not None else nothing,
-        )
-        for change in changes(before, after)
-    ]
+    told = [_change_said(change) for change in changes(before, after)]
     listed = "; ".join(told[:MOST_SAID]) + ("; …" if len(told) > MOST_SAID else "")
     return _cut(f"{name}: {listed}")
+
+
+def _change_said(change: Change) -> str:
+    t, what = words(), change.where.rpartition(": ")[2]
+    if change.after is None:
+        return t("plant.was_left_out", what=what)
+    if change.before is None:
+        return t("plant.was_given", what=what, after=change.after)
+    return t("plant.was_changed", what=what, before=change.before, after=change.after)
 
 
 def _cut(text: str) -> str:

@@ -13,9 +13,10 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from rinsewright.catalogue.fields import sentence
-from rinsewright.site.schema import SiteFile
+from rinsewright.site.schema import WEEKDAYS, SiteFile
 from rinsewright.web.words import words
 
+DAY = re.compile(rf"\b(?:{'|'.join(WEEKDAYS)})\b")
 KEY = re.compile(r"\[\[?[a-z_.]+\]\]?|\b[a-z0-9]+(?:_[a-z0-9]+)+\b")  # a table in brackets, a key with underscores
 
 # ---- in words ----
@@ -38,7 +39,8 @@ def told(choice: str) -> str:
 
 
 def plainly(message: str) -> str:
-    """A sentence in which keys of the site file go by what the forms call them."""
+    """A sentence in which keys and days of the site file go by what the forms call them."""
+    message = DAY.sub(lambda found: told(found[0]), message)
     return KEY.sub(lambda found: _titles().get(found[0].strip("[]").rpartition(".")[2], found[0]), message)
 
 
