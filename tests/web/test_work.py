@@ -282,13 +282,13 @@ def test_what_was_typed_over_an_older_version_stands_and_goes_in_when_sent_again
     client: TestClient, book: Book
 ) -> None:
     typed = sent(client, f"{VANS}/new") | NORTH
-    book.save(SLUG, DEMO.replace("litres = 650", "litres = 800"), "Tern Quay yard", "a larger tank", 1)
+    client.post(f"{VANS}/new", data=typed | {"name": "South"})
     answer = client.post(f"{VANS}/new", data=typed)
     assert answer.status_code == 409
-    assert "a larger tank" in answer.text
+    assert "was changed meanwhile" in unescape(answer.text).partition('class="alarm"')[2]
+    assert [van["name"] for van in current(book)["demand"]["vans"]] == ["South"]
     client.post(f"{VANS}/new", data=fields(unescape(answer.text)))
-    assert [van["name"] for van in current(book)["demand"]["vans"]] == ["North"]
-    assert current(book)["plant"]["product"][-1]["litres"] == 800
+    assert [van["name"] for van in current(book)["demand"]["vans"]] == ["South", "North"]
 
 
 def test_there_is_no_other_list(client: TestClient) -> None:

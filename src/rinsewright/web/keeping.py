@@ -79,7 +79,9 @@ def keep(
 ) -> tuple[str, int]:
     """Save a change of the site; what is wrong goes to its field in ``typed``, else it is given back, with a status."""
     try:
-        text = edited(book_of(request).version(seen.slug, made_from).toml, change)
+        if made_from != seen.number:  # places in lists are those of the version that stands now
+            raise ChangedMeanwhile(seen.site.name, made_from, seen.number)
+        text = edited(seen.toml, change)
         _check(text)
         save_edit(book_of(request), seen.slug, made_from, what(text), change)
     except InputError as refusal:
