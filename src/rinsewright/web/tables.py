@@ -128,6 +128,11 @@ class TableForm:
         )
 
     @property
+    def given(self) -> tuple[Field, ...]:
+        """Those that the file has."""
+        return tuple(field for field in self.fields if field.is_given)
+
+    @property
     def rest(self) -> tuple[Field, ...]:
         """The others, which hold their defaults."""
         return tuple(field for field in self.fields if field not in self.first)
