@@ -37,7 +37,7 @@ PAGES = {
     "tap": f"{SITE}/tap",
     "water-of-the-year": f"{SITE}/tap/changes/new",
     "work": f"{SITE}/work",
-    "van": f"{SITE}/work/vans/0",
+    "van": f"{SITE}/work/vans/new",
     "round": f"{SITE}/work/rounds/new",
     "yard": f"{SITE}/yard",
     "plant": f"{SITE}/plant",
@@ -69,7 +69,6 @@ def app() -> Iterator[str]:
             assert server.stdout is not None
             server.stdout.readline()  # it says so when it listens
             send(address, "/sites/example")
-            send(address, f"{SITE}/work/vans/new", b"name=North&tank_litres=400&payload_kg=900&kit_kg=250")
             send(address, f"{SITE}/first-run", b"temperature=12")
             send(address, f"{SITE}/first-run/1", b"key=drain_l_min&value=2.2")
             send(address, f"{SITE}/papers", b"kind=build")
