@@ -89,3 +89,13 @@ def test_a_table_made_and_one_left_empty() -> None:
     text = edited(TEXT, lambda document: write(document, ("prices",), {("years",): None}, goes_when_empty=True))
     assert "[prices]" not in text
     assert edited(TEXT, lambda document: write(document, ("site",), {})) == TEXT
+
+
+@pytest.mark.parametrize(
+    "text", ['demand = { draw_from = "08:00" }\n', 'demand.draw_from = "08:00"\n', "[demand]\n", ""]
+)
+def test_a_list_begins_in_whatever_way_its_table_is_written(text: str) -> None:
+    once = edited(text, lambda document: put_in(document, ("demand", "vans"), 0, {"name": "A", "tank_litres": 300}))
+    twice = edited(once, lambda document: put_in(document, ("demand", "vans"), 1, {"name": "B", "tank_litres": 200}))
+    assert [van["name"] for van in tomllib.loads(twice)["demand"]["vans"]] == ["A", "B"]
+    assert "\n\n\n" not in twice

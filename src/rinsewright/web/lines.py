@@ -23,6 +23,7 @@ def table_at(document: TOMLDocument, path: Path) -> Any:
     for item in path:
         if isinstance(item, str) and item not in table:
             table[item] = tomlkit.table()
+            table[item].trivia.indent = ""  # no blank line for a table that gets no head of its own
         table = table[item]
     return table
 
@@ -117,8 +118,16 @@ def put_in(document: TOMLDocument, path: Path, index: int, keys: Mapping[str, An
     *above, name = path
     table = table_at(document, tuple(above))
     if name not in table:
-        table[name] = tomlkit.aot()
+        table[name] = tomlkit.aot() if _takes_heads(document, table, path) else tomlkit.array().multiline(True)
     _insert(table[name], index, keys, str(name))
+
+
+def _takes_heads(document: TOMLDocument, table: Any, path: Path) -> bool:
+    """Whether a table can hold others under heads of their own: not one in braces, nor one written key.by.key."""
+    from tomlkit.items import InlineTable
+
+    dotted = any(key is not None and key.is_dotted() and key.key == path[0] for key, _ in document.body)
+    return not (dotted or isinstance(table, InlineTable))
 
 
 def _insert(entries: Any, index: int, keys: Mapping[str, Any], name: str) -> None:
