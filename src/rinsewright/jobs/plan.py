@@ -54,5 +54,6 @@ def paper_of(plan: Plan, units: Units | None = None) -> PlanPaper:
         calcite_limit=calcite_limit(situation),
         inhibitor_credit=inhibitor_credit(situation),
         water=plan.water,
+        resin_in_year=situation.resin_year.sentences() if situation.resin_year else (),
         units=units,
     )

@@ -146,6 +146,7 @@ class PlanPaper:
     calcite_limit: float = 2.0  # index at the membrane above which scale is sure, the credit counted
     inhibitor_credit: float | None = None  # that a scale inhibitor adds to the limit; None without one
     water: Mapping[str, Any] | None = None
+    resin_in_year: tuple[str, ...] = ()  # how the resin fares as the year runs; ``answer``'s is for full flow
     made_on: str = ""
     units: Units | None = None  # in which it is told; None: the site file's. The path's numbers are text already
 

@@ -112,7 +112,7 @@ class Target:
 TARGETS = {
     "winter product, L/min": Target("product on the coldest day", "L/min", "no water"),
     "summer reading, ppm": Target("product’s reading on the warmest day", "ppm", "no water"),
-    "resin to its limit, L": Target("water from one fill of resin", "L", "not needed"),
+    "resin to its limit, L": Target("water from one fill of resin at full flow", "L", "not needed"),
     "cost of a year": Target("cost of a year", None, "no water", "price"),
 }
 MOST_SWINGS = 6  # lines for each target; the answer holds the smaller ones too
@@ -162,6 +162,7 @@ def plan_page(paper: PlanPaper) -> str:
         t=telling,
         sentences=telling.summary(paper.sentences, paper.answer),
         headline=_headline(paper, facts),
+        resin_in_year=[telling.retell(sentence) for sentence in paper.resin_in_year],
         wide=Markup(wide) if wide else None,  # our own drawings: every text in them is escaped where it is written
         tall=Markup(tall),
         strips=[Markup(strip) for strip in strips if strip],

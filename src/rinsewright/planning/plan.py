@@ -17,6 +17,7 @@ from rinsewright.planning.ensemble import resin_outlook, solve_members
 from rinsewright.planning.points import at_its_points
 from rinsewright.planning.pricing import priced
 from rinsewright.planning.resin_alone import resin_alone
+from rinsewright.planning.resin_year import ResinYear
 from rinsewright.planning.sensitivity import Middle, sensitivities
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.tap import Tap
@@ -113,7 +114,9 @@ class Plan:
 
     def sentences(self) -> tuple[str, ...]:
         """The answer as a person would say it, the most important first."""
-        return tuple(wording.plan_sentences(self.answer(), self.situation.currency, self.limit_ppm))
+        return tuple(
+            wording.plan_sentences(self.answer(), self.situation.currency, self.limit_ppm, self.situation.resin_year)
+        )
 
     def text(self) -> str:
         """The plan for a person in a terminal."""
@@ -148,13 +151,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
 
     say("marching the year", 0.5)
     yearly = _per_year(demand)
-    made = float(members.batch.state.product_flow[0])
     drawn_in = float(members.batch.state.tap_flow[0])
-    cartridges = tuple(
-        cartridge_outlook(part, water, yearly / DAYS * drawn_in / made, drawn_in, cold_k, second=n > 0)
-        for n, part in enumerate(part for part in plant.feed if isinstance(part, Cartridge))
-    )
-    membranes = membrane_outlook(plant, water, drawn_in, yearly / made)
     grid = temperature_grid(cold_k, warm_k)
     batch = solve_batch(
         plant,
@@ -162,6 +159,13 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
         np.full(len(grid), standing),
     )
     year = march_year(document, plant, tap)
+    # What wears by litres and by hours goes by the year's: a throttled plant takes more of both than at full flow.
+    taken_in, running = float(year.ledger.feed.sum()), float(year.ledger.running.sum())
+    cartridges = tuple(
+        cartridge_outlook(part, water, taken_in / DAYS, drawn_in, cold_k, second=n > 0)
+        for n, part in enumerate(part for part in plant.feed if isinstance(part, Cartridge))
+    )
+    membranes = membrane_outlook(plant, water, drawn_in, running)
 
     say("pricing it", 0.9)
     costs = priced(document, plant, year.ledger)
@@ -169,7 +173,7 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
     notes = [f"Not counted, for want of a price: {', '.join(costs.not_counted)}."] if costs.not_counted else []
     notes += notes_of(year.case, year.ledger)
     capital = costs.split.get("capital")
-    running = None if total is None else float(total[0] - (capital[0] if capital is not None else 0.0))
+    to_run = None if total is None else float(total[0] - (capital[0] if capital is not None else 0.0))
     situation = replace(
         start,
         resin=outlook.answer(yearly / DAYS / LITRE) if outlook is not None else None,
@@ -182,9 +186,10 @@ def make_plan(document: SiteDocument, plant: Plant, tap: Tap, progress: Progress
             demand,
             document.model.prices,
             float(year.ledger.delivered.sum()),
-            running,
+            to_run,
             start.currency,
         ),
+        resin_year=ResinYear.of(year.ledger, plant, factor) if plant.resin is not None else None,
     )
     say("finding what moves it most", 0.95)
     middle = Middle(plant, tap, standing, cold_k, middle_k, warm_k, resin_k, demand.limit_ppm, factor)

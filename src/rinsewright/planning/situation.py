@@ -9,6 +9,7 @@ from typing import Any
 
 from rinsewright.errors import NoWorkingState
 from rinsewright.planning.resin_alone import ResinAlone
+from rinsewright.planning.resin_year import ResinYear
 from rinsewright.plant.layout import Plant
 from rinsewright.plant.part import Part
 from rinsewright.quantities import DAY, HOUR, LITRE
@@ -63,6 +64,7 @@ class Situation:
     year: Mapping[str, Any] | None
     resin_alone: ResinAlone | None  # the same year with the same resin and no membranes
     currency: str
+    resin_year: ResinYear | None = None  # the resin as the year runs; ``resin`` is for full flow
 
     @property
     def has_membranes(self) -> bool:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rinsewright.dates import month_and_day
+
+if TYPE_CHECKING:
+    from rinsewright.planning.resin_year import ResinYear
 
 SIGNS = {"GBP": "£", "EUR": "€", "USD": "$"}
 
@@ -128,8 +131,10 @@ def _hours(hours: float) -> str:
     return f"{hours:.1f} hours" if hours >= 1.0 else f"{60.0 * hours:.0f} minutes"
 
 
-def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -> list[str]:
-    """The plan as a person would say it, the most important first."""
+def plan_sentences(
+    answer: Mapping[str, Any], currency: str, limit_ppm: float, resin_year: ResinYear | None = None
+) -> list[str]:
+    """The plan as a person would say it, the most important first; ``resin_year``: the resin as the year runs."""
     said = []
     today, cold, warm = answer["today"], answer["coldest"], answer["warmest"]
     made = today["product"]["flow_l_min"]
@@ -153,11 +158,8 @@ def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -
             f"{today['feed']['meter_ppm']:.0f} ppm in, {today['product']['meter_ppm']:.0f} ppm behind the membranes"
         )
         said.append(f"Today: {reading}; {drain:.1f} L go to drain for each litre made.")
-    resin = answer["resin"]
-    if resin is not None and resin["needed"]:
-        said.append(f"The resin takes {_litres(resin['litres_to_limit'])} to {limit_ppm:g} ppm" + _slip(resin))
-    elif resin is not None:
-        said.append(f"The water meets {limit_ppm:g} ppm before the resin; the resin is not needed for that limit.")
+    if answer["resin"] is not None:
+        said += _resin(answer["resin"], resin_year, limit_ppm)
     cost = answer["year"]["cost"]["value"]
     if cost is not None:
         per = answer["year"]["cost_per_m3"]["value"]
@@ -175,6 +177,23 @@ def plan_sentences(answer: Mapping[str, Any], currency: str, limit_ppm: float) -
     return said
 
 
+def _resin(resin: Mapping[str, Any], year: ResinYear | None, limit_ppm: float) -> list[str]:
+    """First the year, as the plant really runs; then what one filling takes at full flow, and why that differs."""
+    said = [year.told()] if year is not None and year.told() else []
+    if resin["needed"]:
+        lead = "The resin takes"
+        if said:
+            lead = "At best, filled always at full flow, it takes" if year and year.saltier else "At full flow it takes"
+        said.append(f"{lead} {_litres(resin['litres_to_limit'])} to {limit_ppm:g} ppm" + _slip(resin))
+    elif said:
+        said.append(f"At full flow the water meets {limit_ppm:g} ppm before the resin.")
+    else:
+        said.append(f"The water meets {limit_ppm:g} ppm before the resin; the resin is not needed for that limit.")
+    if said[0] != said[-1] and year is not None and year.why():
+        said[-1] += " " + year.why()
+    return said
+
+
 def _slip(resin: Mapping[str, Any]) -> str:
     slip, end = resin["litres_to_first_slip"]["value"], resin["litres_to_limit"]["value"]
     plateau = resin["plateau_meter_ppm"]["value"]
@@ -182,8 +201,7 @@ def _slip(resin: Mapping[str, Any]) -> str:
         return "."
     return (
         f"; from {_litres(resin['litres_to_first_slip'])} on it reads about {plateau:.0f} ppm, carbonic acid that "
-        "leaves "
-        "nothing on the glass."
+        "leaves nothing on the glass."
     )
 
 

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+from rinsewright.planning.resin_year import two
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word
 
 
-def _two(value: float) -> str:
-    """Two significant digits: no one knows a resin's end better."""
-    return f"{float(f'{value:.2g}'):,.0f}"
-
-
 def resin_lasts(s: Situation) -> Verdict | None:
-    """How long the resin goes to its limit; under 30 days is a nuisance, under 5 no way to work."""
+    """How long the resin goes to its limit; under 30 days is a nuisance, under 5 no way to work.
+
+    Judged by the shorter: the year's shortest filling, as the plant really runs, or one at full flow.
+    """
     if s.plant.resin is None or s.resin is None:
         return None
-    days = s.resin["days_to_limit"]
-    if not s.resin["needed"]:
+    year, days = s.resin_year, (s.resin["days_to_limit"] or {}).get("value")
+    told = year.told() if year is not None else ""
+    if not s.resin["needed"] and not told:
         return Verdict(
             "resin",
             "fine",
@@ -24,20 +26,11 @@ def resin_lasts(s: Situation) -> Verdict | None:
             "Keep it if the glass asks for it.",
             s.plant.resin.key,
         )
-    if days is None or days["value"] is None:
+    spans = [span for span in (days, year.shortest_days if year is not None else None) if span is not None]
+    if not spans:
         return None
-    span = float(days["value"])
-    word: Word = "stop" if span < 5.0 else "look" if span < 30.0 else "fine"
-    first, last = s.resin["litres_to_first_slip"]["value"], s.resin["litres_to_limit"]["value"]
-    why = f"The resin reaches its limit after about {_two(last)} L, {_two(span)} days of this work."
-    if first is not None and last is not None and first < 0.7 * last:
-        why += (
-            f" From about {_two(first)} L the reading stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: "
-            "carbonic acid, which leaves nothing on the glass."
-        )
-    inlet = max(one.answer()["product"]["meter_ppm"] for one in s.states())
-    if s.has_membranes and s.demand is not None and inlet < 1.3 * s.demand.limit_ppm:
-        why += f" The product itself reads up to {inlet:.0f} ppm, so near the limit that this hangs on a few ppm."
+    word: Word = "stop" if min(spans) < 5.0 else "look" if min(spans) < 30.0 else "fine"
+    saltier = year is not None and year.saltier
     do = {
         "fine": "Change it when the reading climbs from its plateau to the limit, not at the first digit.",
         "look": "A larger vessel, or better membranes before it, would spare visits.",
@@ -45,7 +38,30 @@ def resin_lasts(s: Situation) -> Verdict | None:
         if s.has_membranes
         else "Resin is the wrong tool for so much salt: put membranes before it, or a far larger vessel.",
     }[word]
-    return Verdict("resin", word, why, do, s.plant.resin.key)
+    if saltier and s.plant.tank is not None and word != "fine":
+        do = f"Fill while nobody draws, at night say: that alone brings it near full flow. {do}"
+    return Verdict("resin", word, " ".join(part for part in (told, *_at_full_flow(s)) if part), do, s.plant.resin.key)
+
+
+def _at_full_flow(s: Situation) -> Iterator[str]:
+    """What one filling does if the plant always fills at full flow, and why the year differs."""
+    assert s.resin is not None
+    year = s.resin_year
+    first, last = s.resin["litres_to_first_slip"]["value"], s.resin["litres_to_limit"]["value"]
+    days = s.resin["days_to_limit"]["value"]
+    if last is not None and days is not None:
+        best = "At best, filled always at full flow," if year is not None and year.saltier else "At full flow"
+        yield f"{best} it reaches its limit after about {two(last)} L, {two(days)} days of this work."
+    if year is not None:
+        yield year.why()
+    if first is not None and last is not None and first < 0.7 * last:
+        yield (
+            f"From about {two(first)} L the reading then stands near {s.resin['plateau_meter_ppm']['value']:.0f} ppm: "
+            "carbonic acid, which leaves nothing on the glass."
+        )
+    inlet = max(one.answer()["product"]["meter_ppm"] for one in s.states())
+    if s.has_membranes and s.demand is not None and inlet < 1.3 * s.demand.limit_ppm:
+        yield f"The product itself reads up to {inlet:.0f} ppm, so near the limit that this hangs on a few ppm."
 
 
 def filters(s: Situation) -> Verdict | None:
@@ -171,8 +187,7 @@ def throttled(s: Situation) -> Verdict | None:
         "drain over the year",
         "look",
         f"Over the year {year:.1f} L go to drain for each litre made, at full flow {at_full:.1f}: the float valve "
-        "throttles the product while somebody draws or the tank is all but full, and the waste runs on. What is said "
-        "elsewhere of the resin's days and of chlorine on the membranes is for full flow.",
+        "throttles the product while somebody draws or the tank is all but full, and the waste runs on.",
         "Open the tap only while nobody draws, at night say, or use a float that opens fully well below the top.",
         s.plant.tank.key,
     )
