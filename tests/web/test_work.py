@@ -197,9 +197,10 @@ def test_another_water_comes_changes_and_goes(client: TestClient, book: Book) ->
     assert book.current(SLUG).toml == DEMO
 
 
-def test_another_water_without_a_day_or_an_analysis_is_refused(client: TestClient) -> None:
+def test_another_water_that_is_not_right_is_refused_at_its_field(client: TestClient) -> None:
     assert "not a day of every year" in refused(client, f"{CHANGES}/new", WINTER | {"from": "31-12"}, "from")
     assert "still missing" in refused(client, f"{CHANGES}/new", {"from": "11-01", "ions_mg_l.Ca": ""}, "ions_mg_l")
+    assert "more than open water holds" in refused(client, f"{CHANGES}/new", WINTER | {"ph": "4"}, "ph")
     assert day_said("02-28") == "28 February"
 
 

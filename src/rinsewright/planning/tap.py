@@ -91,7 +91,7 @@ def tap_of(document: SiteDocument) -> Tap:
     readings = given.field
     if given.ions_mg_l is not None:
         completed = complete(given.ions_mg_l, given.ph, given.temperature_k, given.ph_from)
-        _refuse_fizz(document, completed.water)
+        _refuse_fizz(document, completed.water, "water", "ph")
         notes = list(completed.notes)
         if readings is not None:
             notes += disagreements(completed.water, readings)
@@ -117,7 +117,7 @@ def tap_of(document: SiteDocument) -> Tap:
     return Tap(ensemble.central[None, ...], None, factor, tuple(ensemble.notes), lambda members: ensemble)
 
 
-def _refuse_fizz(document: SiteDocument, water: Water) -> None:
+def _refuse_fizz(document: SiteDocument, water: Water, *path: str | int) -> None:
     """A pH and an alkalinity that together mean more carbon dioxide than water holds at the air's pressure."""
     co2 = float(water.co2) * CO2_MOLAR_MASS / MG_L
     if co2 > MOST_CO2:
@@ -127,18 +127,20 @@ def _refuse_fizz(document: SiteDocument, water: Water) -> None:
                 f"pH {float(water.ph):.1f} with an alkalinity of {alkalinity:.0f} mg/L as CaCO3 means {co2:,.0f} "
                 "mg/L of "
                 f"carbon dioxide, more than open water holds ({MOST_CO2:,.0f}); check both",
-                "water",
-                "ph",
+                *path,
             )
         )
 
 
 def changed_taps(document: SiteDocument, today: Water) -> list[tuple[int, Water]]:
     """The other tap waters of the year and the days from which they run; completed as the first one is."""
-    given = build.water_input(document)
+    given, table = build.water_input(document), document.model.water
+    assert table is not None  # or there is no input
+    places = sorted(range(len(table.changes)), key=lambda n: table.changes[n].from_day)  # as the input has them
     taps = []
-    for change in given.changes:
+    for place, change in zip(places, given.changes, strict=True):
         ph = change.ph if change.ph is not None else given.ph
         completed = complete(change.ions_mg_l, ph, float(today.temperature_k[0]), given.ph_from)
+        _refuse_fizz(document, completed.water, "water", "changes", place, "ph")
         taps.append((change.from_day, completed.water[None, ...]))
     return taps
