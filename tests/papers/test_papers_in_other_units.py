@@ -159,7 +159,7 @@ def test_a_record_states_its_units_and_readings_as_they_were_typed() -> None:
 def test_readings_follow_the_persons_meter() -> None:
     own = Units(ppm_factor=0.7)
     said = told(plan_page(paper_of(plan(), own)))
-    assert "Change it when it reads 14 ppm" in said
+    assert "when it reads 14 ppm" in said
     assert "with a meter factor of 0.7" in said
     assert re.search(r"Numbers are today’s, water at 12 °C", said)
 

@@ -34,10 +34,6 @@ class Unit:
         """What was typed in this unit, as the site file's value."""
         return (shown - self.offset) / self.scale
 
-    def difference(self, value: float) -> float:
-        """A difference of two values in this unit: a rise of 10 °C is one of 18 °F, not of 50."""
-        return value * self.scale
-
     def typed(self, value: float | None) -> str:
         """A value as it stands in a field; empty where it is not known."""
         if value is None:
@@ -122,7 +118,7 @@ class Units:
             return reading(shown)
         if quantity == "temperature":
             return fixed(shown, 0 if round(shown, 1).is_integer() else 1)
-        return pressure(shown) if quantity == "pressure" else number(shown)
+        return _gauge(shown, self.pressure) if quantity == "pressure" else number(shown)
 
     def say(self, quantity: Quantity, value: float | None, factor: float | None = None) -> str:
         """A value rounded for people, with its unit; "not known" where there is none."""
@@ -148,7 +144,7 @@ class Units:
             unit = self._unit_said(word, factor)
             if for_each and word == "L":
                 unit = Unit(unit.word)
-            elif found["more"] is not None:
+            elif found["more"] is not None:  # a difference: 10 °C more are 18 °F more, not 50
                 unit = Unit(unit.word, unit.scale)
             rough = bool(found["about"] or low)
             most = max(_digits(low, rough=True), _digits(high, rough=True)) if low else 3
@@ -187,6 +183,11 @@ CHOICES = {"temperature": TEMPERATURES, "pressure": PRESSURES, "volume": VOLUMES
 SETS = {"us": ("f", "psi", "gal"), "metric": ("c", "bar", "l")}
 
 
+def _gauge(shown: float, word: str) -> str:
+    """A pressure as a gauge in bar or psi shows it."""
+    return fixed(shown, 0 if abs(shown) >= 9.95 else 1) if word == "psi" else pressure(shown)
+
+
 def _value(text: str) -> float:
     return float(text.replace(",", "").replace("\N{MINUS SIGN}", "-"))
 
@@ -205,13 +206,13 @@ def _digits(text: str, *, rough: bool) -> int:
 def _same(text: str, value: float, unit: Unit, *, rough: bool, most: int) -> str:
     """``value``, which was written as ``text``: so where that is the same in ``unit``, else told as closely there.
 
-    A temperature has as many decimals, others as many significant digits, up to ``most``. Of a pressure in psi every
-    whole one is told: it may be a limit.
+    Temperatures and readings have as many decimals, others as many significant digits, up to ``most``. Of a pressure in
+    psi every whole one is told: it may be a limit.
     """
     if unit.scale == 1.0:
         return text
     shown = unit.show(value)
-    if unit.offset:
+    if unit.offset or unit.word == "ppm":
         return fixed(shown, len(text.partition(".")[2]))
     digits = min(most, _digits(text, rough=rough))
     return number(shown, max(digits, len(f"{abs(shown):.0f}")) if unit.word == "psi" else digits)
@@ -253,8 +254,8 @@ class Telling:
         shown = unit.show(value)
         if unit.word == "°F" and say != "ph":
             return fixed(shown, 0)
-        if unit.word == "psi" and say == "bar":
-            return fixed(shown, 0 if abs(shown) >= 9.95 else 1)
+        if say == "bar":
+            return _gauge(shown, unit.word)
         return spoken(shown, say)
 
     def measured(self, value: float, word: str) -> str:
@@ -322,4 +323,4 @@ def _known(answer: Mapping[str, Any]) -> Known:
 
 
 AS_FILED = Telling()  # in the site file's units
-GIVEN = ("name", "site_name", "what", "key", "sources", "plant", "joints", "fits")
+GIVEN = ("name", "site", "site_name", "what", "key", "sources", "plant", "joints", "fits")
