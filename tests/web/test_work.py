@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import tomllib
 from html import unescape
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
+from rinsewright.planning.verdicts.word import Verdict
 from rinsewright.store.book import Book
+from rinsewright.web.engine import Engine
 from rinsewright.web.pages.entries import day_said
 
 from .served import DEMO, SLUG
@@ -170,6 +173,20 @@ def test_a_site_without_work_gets_it_here(client: TestClient, book: Book) -> Non
     assert "not known yet" in page
     client.post(f"{SITE}/work", data=sent(client, f"{SITE}/work") | {"litres_per_day.tue": "300"})
     assert current(book)["demand"] == {"litres_per_day": {"tue": 300}}
+
+
+def test_what_the_plan_finds_wrong_with_the_work_stands_there(
+    client: TestClient, book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heavy = Verdict("weight on the van", "stop", "Its tank holds 400 L.", "Fill less.", "demand.vans")
+    other = Verdict("lime", "look", "It scales.", "Fit a softener.", "plant.drain")
+    plan = SimpleNamespace(verdicts=(heavy, other), situation_factor=0.5)
+    monkeypatch.setattr(Engine, "plan_if_known", lambda engine, toml: plan)
+    book.set_setting("units.volume", "gal")
+    page = html(client, f"{SITE}/work")
+    assert "Weight on the van" in page
+    assert "Its tank holds 106 US gal." in page
+    assert "It scales." not in page
 
 
 def test_the_brush_of_the_drawing_leads_to_the_work(client: TestClient) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -132,7 +132,14 @@ def _more(seen: Seen, busiest: float) -> Iterator[str]:
 def _findings(request: Request, seen: Seen) -> tuple[Verdict, ...]:
     """What the plan, if it is made, finds wrong with the work."""
     plan = engine_of(request).plan_if_known(seen.toml)
-    return findings_of(plan.verdicts, plant_of(seen.site)).get("brush", ()) if plan else ()
+    if plan is None:
+        return ()
+
+    def said(text: str) -> str:
+        return seen.units.retell(text, plan.situation_factor)
+
+    found = findings_of(plan.verdicts, plant_of(seen.site)).get("brush", ())
+    return tuple(replace(one, why=said(one.why), do=said(one.do)) for one in found)
 
 
 def _days(litres: dict[str, float], units: Units) -> Iterator[Day]:
