@@ -181,7 +181,7 @@ def test_chance_is_told_only_where_years_are_drawn() -> None:
     assert 'id="chance-title"' in PAGES["tern-quay"]
     for alone in ("one-year", "to-the-pole"):
         assert 'id="chance-title"' not in PAGES[alone]
-        assert "only counted with --years" in words(alone, "lasts")
+        assert "only counted in many years drawn" in words(alone, "lasts")
         assert "Shaded" not in words(alone, "daily")
     assert "5 February, 12 February, 19 February" in words("one-year", "lasts")
     assert "No week runs short in any of" in words("lasting", "lasts")

@@ -50,7 +50,9 @@ def test_fillings_by_hand() -> None:
 
 def test_a_filling_that_outlasts_the_year_is_told_from_the_part_used() -> None:
     year = replace(changed_on({}), used=0.5, through_litres=80_000.0)
-    assert year.told().endswith("not changed within the year: at this pace one filling takes about 160,000 L, 730 days.")
+    assert year.told().endswith(
+        "not changed within the year: at this pace one filling takes about 160,000 L, 730 days."
+    )
     assert replace(year, used=0.0).sentences() == ()
 
 

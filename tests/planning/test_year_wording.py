@@ -76,6 +76,17 @@ def test_one_time_for_all_months_is_said_once():
     assert not any("tank" in sentence for sentence in said(a_year(), latest_fill_start=[None] * 12))
 
 
+def test_a_tap_that_is_always_open_need_not_be_opened():
+    year = replace(a_year(), always_open=True)
+    told = " ".join(year.sentences())
+    assert "If you shut it while you draw, open it by 21:05 for a full tank, February being the hardest month." in told
+    assert "hardest month to fill" not in told
+    starts = [None, None, *year.data["latest_fill_start"][2:]]
+    late = " ".join(replace(year, data={**year.data, "latest_fill_start": starts}).sentences())
+    assert "Leave the tap open while you draw:" in late
+    assert "No start of filling" not in late
+
+
 def test_the_reading_at_the_brush():
     within = {"worst_meter_ppm": amount(4.2), "days_over_limit": amount(0.0)}
     assert "At the brush it reads 4.2 ppm at worst; 10 ppm is the limit." in said(a_year(), **within)
@@ -104,7 +115,11 @@ def test_cost_is_said_only_with_prices():
 
 
 def test_what_one_year_cannot_say_is_said():
-    assert "only counted with --years" in said(a_year(members=1))[-1]
+    alone = a_year(members=1)
+    assert "only counted in many years drawn" in said(alone)[-1]
+    assert "--" not in " ".join(said(alone))  # the papers and the app say the same: no command line there
+    assert "give --years, 200 say." in alone.text()
+    assert "--years" not in a_year().text()
     assert not any("--years" in sentence for sentence in said(a_year()))
 
 

@@ -12,7 +12,7 @@ from rinsewright.dates import day_of_year
 from rinsewright.planning.answers import YearAnswer
 from rinsewright.quantities import HOUR, L_MIN, US_CM, kelvin
 from rinsewright.seasons.filling import latest_fill_start
-from rinsewright.seasons.inputs import TankUse, VanUse
+from rinsewright.seasons.inputs import TankUse, VanUse, even_week
 from rinsewright.seasons.ledger import band, hours_minutes, year_answer
 from rinsewright.seasons.march import march
 from rinsewright.water.climate import cosine
@@ -36,15 +36,18 @@ def test_latest_start_by_hand():
     assert starts(response(1.0), tank=None) == [None] * 12
 
 
-def test_latest_start_where_the_tap_is_always_open():
+def test_latest_start_where_the_tap_is_open_by_day():
     """Ratio 1 at a tenth open: it stops 11.4 L below the top (0.9, at 0.19 open), starts 54.6 L below (0.1, at 0.91).
 
     So it starts 43.2 L into the draw, 64.8 min after 08:00, and makes 207.6 of the 320 L until 16:00. The 123.8 L that
-    are missing then take 247.6 min at 0.5 L/min: 03:52.
+    are missing then take 247.6 min at 0.5 L/min: with the tap shut from 05:00 to 06:00 that is from 02:52. Without any
+    hours somebody shuts it while drawing: 320 L at 0.5 L/min are 640 min, from 21:20.
     """
     tank = TankUse(0.65, 0.06)
-    found = starts(response((0.5, 0.5, 0.0), ratio=(0.0, 1.0, 1.0), openings=(1.0, 0.1, 0.0)), tank=tank)
-    assert found == ["03:52"] * 12
+    of = response((0.5, 0.5, 0.0), ratio=(0.0, 1.0, 1.0), openings=(1.0, 0.1, 0.0))
+    week = even_week(8 * HOUR, 16 * HOUR, 6 * HOUR, 5 * HOUR)
+    assert starts(of, tank=tank, week=week) == ["02:52"] * 12
+    assert starts(of, tank=tank) == ["21:20"] * 12
 
 
 def test_the_floats_throttling_is_in_the_latest_start():

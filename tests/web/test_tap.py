@@ -59,6 +59,7 @@ def test_it_says_the_reading_and_how_hard_it_is(client: TestClient) -> None:
     water = Site.loads(DEMO).water()
     page = html(client)
     assert f'<span class="digits">{water["meter_ppm"]:.0f}</span> <span class="of">ppm</span>' in page
+    assert "on your meter, by the analysis" in page
     assert "This is very hard water." in page
     assert f"leaves {number(water['residue_mg_l'])} mg behind" in page
     for key in ("hardness_mg_l_caco3", "alkalinity_mg_l_caco3", "co2_mg_l", "tds_mg_l", "residue_mg_l"):
@@ -86,6 +87,7 @@ def test_soft_water_is_told_otherwise(client: TestClient, book: Book) -> None:
     book.save(SLUG, soft, "Tern Quay yard", "soft", 1)
     page = html(client)
     assert "This is soft water." in page
+    assert "by the analysis" not in page
     assert "resin alone is often the cheapest" in page
     assert "Its lime comes out" not in page
 

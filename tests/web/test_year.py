@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from html import unescape
@@ -127,6 +128,24 @@ def test_without_a_tank_the_advice_is_not_about_a_larger_one() -> None:
     told = read_year(a_year(members=200, tank=False), LITRES)
     assert "larger tank" not in told.answer.do
     assert "level_end_l" not in [panel.key for panel in told.days]
+
+
+def test_a_least_value_is_never_rounded_up() -> None:
+    year = a_year(members=1, short=False)
+    levels = year.weeks[0].hours["level_l"].copy()
+    levels[:] = np.where(np.arange(168) == 5, 647.9, 650.0)
+    week = replace(year.weeks[0], hours={**year.weeks[0].hours, "level_l": levels})
+    days = {**year.days, "level_end_l": np.full((3, 365), 647.9)}
+    told = read_year(replace(year, weeks=(week, year.weeks[1]), days=days), LITRES)
+    said = f"{told.answer} {told.why}"
+    assert said.count("640\N{NO-BREAK SPACE}L") == 2
+    assert "650\N{NO-BREAK SPACE}L" not in said
+
+
+def test_a_tap_that_is_always_open_need_not_be_opened() -> None:
+    year = a_year(members=1, short=False)
+    assert "If you shut it while you draw, open it by" in read_year(replace(year, always_open=True), LITRES).fill_by
+    assert "If you shut it" not in read_year(year, LITRES).fill_by
 
 
 def test_what_the_plant_can_make_is_told_where_it_is_known() -> None:

@@ -11,6 +11,7 @@ from rinsewright.papers import PlanPaper, Tag, TemperatureRow, plan_page, plan_p
 from rinsewright.papers.units import Telling, Units
 from rinsewright.planning.plan import Plan
 from rinsewright.planning.verdicts.drain import calcite_limit, inhibitor_credit
+from rinsewright.seasons.filling import always_open
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,7 @@ def paper_of(plan: Plan, units: Units | None = None) -> PlanPaper:
         calcite_limit=calcite_limit(situation),
         inhibitor_credit=inhibitor_credit(situation),
         water=plan.water,
+        always_open=always_open(plan.year.inputs.week),
         resin_in_year=situation.resin_year.sentences() if situation.resin_year else (),
         units=units,
     )

@@ -147,6 +147,7 @@ class PlanPaper:
     inhibitor_credit: float | None = None  # that a scale inhibitor adds to the limit; None without one
     water: Mapping[str, Any] | None = None
     resin_in_year: tuple[str, ...] = ()  # how the resin fares as the year runs; ``answer``'s is for full flow
+    always_open: bool = False  # no filling hours: the latest starts are for a tap shut while water is drawn
     made_on: str = ""
     units: Units | None = None  # in which it is told; None: the site file's. The path's numbers are text already
 

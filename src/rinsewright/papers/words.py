@@ -23,6 +23,14 @@ def number(value: float, digits: int = 2) -> str:
     return fixed(rounded, max(0, _decimals(rounded, digits)))
 
 
+def rounded_down(value: float, digits: int = 2) -> str:
+    """The same, never more than the value: for the least of something."""
+    if value <= 0.0:
+        return number(0.0)
+    step: float = 10.0 ** (floor(log10(value)) - digits + 1)
+    return number(step * floor(value / step + 1e-9), digits)
+
+
 def reading(ppm: float) -> str:
     """A meter reading as a hand-held meter shows it: whole ppm, one decimal below 10."""
     return fixed(ppm, 0 if abs(ppm) >= 9.95 else 1)

@@ -299,7 +299,8 @@ class Year(Form):
     latest_fill_start: Annotated[list[Clock | None], Field(min_length=12, max_length=12)] = entry(
         "latest start of filling",
         "For each month, the time by which the tap must open on its worst day for a full tank at the next draw, HH:MM; "
-        "null where nothing is drawn, there is no tank, or no start is early enough.",
+        "without filling hours as if it were shut while water is drawn; null where nothing is drawn, there is no tank, "
+        "or no start is early enough.",
     )
     notes: list[Sentence] = entry("notes", _NOTES)
 

@@ -294,15 +294,18 @@ def year_sentences(
     too_late: Sequence[int],
     currency: str,
     limit_ppm: float,
+    always_open: bool = False,
 ) -> list[str]:
     """A year as a person would say it, the most important first.
 
-    ``changes``: "MM-DD" and what is changed; ``too_late``: months (0 to 11) with no start early enough.
+    ``changes``: "MM-DD" and what is changed; ``too_late``: months (0 to 11) with no start early enough;
+    ``always_open``: the tap may be open at any hour.
     """
-    said = [_lasts(answer, members), *_fill_by(answer["latest_fill_start"], too_late), _brush(answer, limit_ppm)]
+    fill_by = _fill_by(answer["latest_fill_start"], too_late, always_open)
+    said = [_lasts(answer, members), *fill_by, _brush(answer, limit_ppm)]
     said += _made(answer) + _changed(changes, members) + _year_cost(answer, currency)
     if members == 1:
-        said.append("One year without chance: how likely it is to run dry is only counted with --years, 200 say.")
+        said.append("One year without chance: how likely it is to run dry is only counted in many years drawn.")
     return said
 
 
@@ -356,8 +359,15 @@ def _band(band: Mapping[str, float | None], unit: str = "", digits: int = 2, sig
     return f"about {whole} ({low} to {high})" if band["low"] is not None and not low == value == high else whole
 
 
-def _fill_by(starts: Sequence[str | None], too_late: Sequence[int]) -> list[str]:
+def _fill_by(starts: Sequence[str | None], too_late: Sequence[int], always_open: bool) -> list[str]:
+    """By when the tap must open; where it may always be open, by when if it is shut while water is drawn."""
     found = earliest_start(starts)
+    if too_late and always_open:
+        months = ", ".join(MONTHS[month][:3] for month in too_late)
+        return [
+            "Leave the tap open while you draw: filled only before and after, the tank is not full again by the next "
+            f"draw on the worst day of these months: {months}."
+        ]
     if too_late:
         months = ", ".join(MONTHS[month][:3] for month in too_late)
         rest = "" if found is None else f" In {MONTHS[found[0]]} open it by {starts[found[0]]}."
@@ -367,6 +377,12 @@ def _fill_by(starts: Sequence[str | None], too_late: Sequence[int]) -> list[str]
     if found is None:
         return []
     month, ahead = found
+    when = "all year" if ahead < SAME_MINUTES else f"{MONTHS[month]} being the hardest month"
+    if always_open:
+        return [
+            "The tap is open all day. If you shut it while you draw, open it by "
+            f"{starts[month]} for a full tank, {when}."
+        ]
     if ahead < SAME_MINUTES:
         return [f"Open the tap by {starts[month]} for a full tank, all year."]
     return [f"{MONTHS[month]} is the hardest month to fill: open the tap by {starts[month]} for a full tank."]
@@ -436,10 +452,16 @@ YEAR_ROWS = (
 
 
 def year_text(
-    name: str, answer: Mapping[str, Any], members: int, sentences: Sequence[str], notes: Sequence[str]
+    name: str,
+    answer: Mapping[str, Any],
+    members: int,
+    sentences: Sequence[str],
+    notes: Sequence[str],
+    always_open: bool = False,
 ) -> str:
     """The year for a terminal: the sentences, the year in numbers, when to fill, the weeks that run short, notes."""
-    parts = [name, "", *sentences, ""]
+    option = ["For that give --years, 200 say."] if members == 1 else []
+    parts = [name, "", *sentences, *option, ""]
     told = [row for row in YEAR_ROWS if row[0] not in IF_ANY or answer[row[0]]["value"] or answer[row[0]]["high"]]
     parts.append(_rows([(words, _band(answer[key], unit, 3)) for key, words, unit in told]))
     short = [(week, chance) for week, chance in enumerate(answer["dry_chance_by_week"]) if chance]
@@ -453,7 +475,10 @@ def year_text(
         parts += ["", "Weeks with a day short of water", *(f"  from {date_of(7 * week + 1)}" for week, _ in short)]
     starts = answer["latest_fill_start"]
     if any(starts):
-        parts += ["", "Open the tap by, for a full tank at the next draw"]
+        parts += [
+            "",
+            f"Open the tap by, for a full tank at the next draw{' (shut while you draw)' if always_open else ''}",
+        ]
         parts += ["  " + "  ".join(f"{month[:3]:<5}" for month in MONTHS)]
         parts += ["  " + "  ".join(f"{start or 'none':<5}" for start in starts)]
     said = list(dict.fromkeys([*answer["notes"], *notes]))

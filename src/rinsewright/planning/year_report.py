@@ -26,7 +26,7 @@ from rinsewright.plant.feed.treatment import Cartridge
 from rinsewright.plant.layout import Plant
 from rinsewright.quantities import HOUR, L_MIN, LITRE, US_CM, Array, celsius
 from rinsewright.seasons.ensemble import years
-from rinsewright.seasons.filling import latest_fill_start
+from rinsewright.seasons.filling import always_open, latest_fill_start
 from rinsewright.seasons.ledger import Ledger, band, year_answer
 from rinsewright.site import build
 from rinsewright.site.document import SiteDocument
@@ -101,6 +101,7 @@ def simulate_year(
         calendar=_calendar(document, plant, central),
         cost_split={name: band(values) for name, values in costs.split.items()},
         notes=notes,
+        always_open=always_open(year.inputs.week),
     )
 
 

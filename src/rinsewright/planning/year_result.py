@@ -81,6 +81,7 @@ class YearResult:
     calendar: tuple[Event, ...]
     cost_split: Mapping[str, Mapping[str, float | None]]
     notes: list[str]
+    always_open: bool = False  # no filling hours are given: ``latest_fill_start`` is for a tap shut while drawing
 
     def answer(self) -> dict[str, Any]:
         """The contract's JSON object."""
@@ -90,7 +91,7 @@ class YearResult:
         """The year as a person would say it, the most important first."""
         changes = [(event.date, event.what) for event in self.calendar]
         said = wording.year_sentences(
-            self.data, self.members, changes, self.months_too_late(), self.currency, self.limit_ppm
+            self.data, self.members, changes, self.months_too_late(), self.currency, self.limit_ppm, self.always_open
         )
         return tuple(said)
 
@@ -105,7 +106,9 @@ class YearResult:
 
     def text(self) -> str:
         """The year for a terminal."""
-        return wording.year_text(self.site_name, self.data, self.members, self.sentences(), self.notes)
+        return wording.year_text(
+            self.site_name, self.data, self.members, self.sentences(), self.notes, self.always_open
+        )
 
     def __getitem__(self, key: str) -> Any:
         """A part of the answer: ``site.year()["short_days"]``."""

@@ -18,8 +18,9 @@ PRESSING = 0.1  # of all members' days of a month, the most pressing are left ou
 def latest_fill_start(inputs: YearInputs, ledger: Ledger) -> list[str | None]:
     """For each month, the clock time by which the tap must open on its worst day for a full tank at the next draw.
 
-    Worst is the day with the least time to spare. ``None``: nothing is drawn, there is no tank, or on that day even
-    the earliest start is too late. Of several members the most pressing tenth decides.
+    Where no filling hours are given this is for whoever shuts the tap while water is drawn: one that stays open all day
+    needs no time to be opened by. Worst is the day with the least time to spare. ``None``: nothing is drawn, there is
+    no tank, or on that day even the earliest start is too late. Of several members the most pressing tenth decides.
     """
     spare, latest = latest_fill(inputs, ledger)
     answer: list[str | None] = []
@@ -40,7 +41,8 @@ def latest_fill(inputs: YearInputs, ledger: Ledger) -> tuple[Array, Array]:
     """Time to spare [s] and latest start [s after midnight] of the filling that follows each day's last draw.
 
     The tank is to be full when the next draw begins, from the level it has when this day's draw ends, at this day's
-    rate, its float valve throttling at the end. NaN: no draw, or (latest) too late whenever it starts.
+    rate, its float valve throttling at the end. Without filling hours that level is what a full tank keeps of a day's
+    draw that nothing makes good meanwhile. NaN: no draw, or (latest) too late whenever it starts.
     """
     demand, after_draw, product = ledger.demand, ledger.after_draw, ledger.full_product
     spare, latest = np.full(demand.shape, np.nan), np.full(demand.shape, np.nan)
@@ -54,7 +56,10 @@ def latest_fill(inputs: YearInputs, ledger: Ledger) -> tuple[Array, Array]:
     following = np.minimum.accumulate(ahead[:, ::-1], axis=1)[:, ::-1]
     following = np.concatenate([following[:, 1:], np.full((len(demand), 1), DAYS)], axis=1)
     wait = np.where(following < DAYS, following - days, 1)
-    missing = np.maximum(inputs.tank.volume - after_draw, 0.0)
+    left = after_draw
+    if always_open(week):
+        left = np.minimum(left, np.maximum(inputs.tank.volume - demand, 0.0))
+    missing = np.maximum(inputs.tank.volume - left, 0.0)
     needed = np.divide(missing, product, out=np.full(demand.shape, np.inf), where=product > 0.0)
     needed = needed + np.where(missing > 0.0, ledger.last_part, 0.0)
     weekday = np.broadcast_to(WEEKDAY_OF_DAY, demand.shape)
@@ -64,6 +69,11 @@ def latest_fill(inputs: YearInputs, ledger: Ledger) -> tuple[Array, Array]:
         these = works & (weekday == today) & (wait == apart)
         spare[these], latest[these] = _fill_backwards(week, gap, needed[these])
     return spare, latest
+
+
+def always_open(week: Week) -> bool:
+    """Whether no hours are given in which the tap may be open, so that it always may."""
+    return week.fill_from is None or week.fill_until is None or week.fill_from == week.fill_until
 
 
 def _drawn(inputs: YearInputs) -> Week:

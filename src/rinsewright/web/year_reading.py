@@ -14,7 +14,7 @@ from markupsafe import Markup
 from rinsewright.dates import DAYS, month_and_day
 from rinsewright.papers import year_charts
 from rinsewright.papers.units import LITRE_IN_GALLONS, Quantity, Telling, Unit, Units
-from rinsewright.papers.words import MONTHS, WEEKDAYS, listed, money, opening, spoken
+from rinsewright.papers.words import MONTHS, WEEKDAYS, listed, money, opening, rounded_down, spoken
 from rinsewright.papers.year import COLUMNS, Column, by_month
 from rinsewright.planning.wording import SAME_MINUTES, date_of, earliest_start
 from rinsewright.planning.year_result import HIGH, LOW, VALUE, WeekHours, YearResult
@@ -299,17 +299,26 @@ class _Reader:
         least = [value for value in self.result.weeks[0].hours["level_l"][VALUE].tolist() if math.isfinite(value)]
         if not least:
             return ""
-        day, volume = date_of(self.result.weeks[0].first_day), self.units.say("volume", min(least))
+        day, volume = date_of(self.result.weeks[0].first_day), self._at_least(min(least))
         return self.t("year.closest", day=day, volume=volume)
+
+    def _at_least(self, litres: float) -> str:
+        """A volume with its unit, never more than it is."""
+        unit = self.units.unit("volume")
+        return f"{rounded_down(unit.show(litres))}\N{NO-BREAK SPACE}{unit.word}"
 
     def _fill_by(self) -> tuple[str, ...]:
         late, starts = self.result.months_too_late(), self.data["latest_fill_start"]
         found = earliest_start(starts)
+        if late and self.result.always_open:
+            return (self.t("year.leave_open", months=", ".join(MONTHS[month] for month in late)),)
         if late:
             return (self.t("year.fill_late", months=", ".join(MONTHS[month] for month in late)),)
         if found is None:
             return ()
         month, ahead = found
+        if self.result.always_open:
+            return (self.t("year.fill_if_shut", time=starts[month]),)
         if ahead < SAME_MINUTES:
             return (self.t("year.fill_always", time=starts[month]),)
         return (self.t("year.fill_by", month=MONTHS[month], time=starts[month]),)

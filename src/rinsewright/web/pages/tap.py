@@ -81,6 +81,7 @@ class TapPage:
     slug: str
     address: str
     reading: str
+    by_analysis: bool  # the reading is worked out from an analysis, not the one that was taken
     first: str
     means: tuple[str, ...]
     numbers: tuple[NumberLine, ...]
@@ -130,10 +131,12 @@ def _content(request: Request, seen: Seen, refused: Filled | None = None, report
     except InputError as refusal:  # what contradicts itself can be put right in the forms below
         water, alarm = None, str(refusal)
     forms = (filled(seen, section) for section in sections().values())
+    given = seen.site.document.model.water
     return TapPage(
         slug=seen.slug,
         address=str(request.app.url_path_for("tap", slug=seen.slug)),
         reading=units.number("reading", water["meter_ppm"], seen.site.tap.meter_factor) if water else "",
+        by_analysis=given is not None and given.ions_mg_l is not None,
         first=alarm or _first(water),
         means=tuple(_means(water, seen)) if water else (),
         numbers=tuple(_numbers(water, seen, units)) if water else (),
