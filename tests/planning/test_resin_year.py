@@ -70,7 +70,7 @@ def test_the_plan_speaks_from_the_year_and_judges_by_the_worse() -> None:
     said, year = " ".join(plan.sentences()), plan.situation.resin_year
     assert year is not None
     assert year.told() in said
-    assert said.index(year.told()) < said.index("At best, filled always at full flow")
+    assert said.index(year.told()) < said.index("Filled always at full flow, as by night, it takes about 14,000 L")
     verdict = next(one for one in plan.verdicts if one.what == "resin")
     assert verdict.why.startswith(year.told())
     assert verdict.verdict == "look"  # 25 days in summer, though 61 at full flow

@@ -5,6 +5,7 @@ What is said of weeks, months and spots is common practice and has no published 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -13,7 +14,10 @@ from rinsewright.firstrun.record import FirstRun
 from rinsewright.firstrun.wording import band_in_words
 from rinsewright.planning.cautions import cautions
 from rinsewright.planning.plan import Plan
+from rinsewright.planning.resin_year import two
 from rinsewright.planning.situation import Situation
+from rinsewright.planning.wording import THROTTLED
+from rinsewright.planning.year import tank_use
 from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener
 from rinsewright.plant.layout import Plant
@@ -48,9 +52,9 @@ def handover_of(plan: Plan, run: FirstRun) -> Handover:
         country=s.country or "",
         does=tuple(_does(plant, answer)),
         rounds=tuple((title, texts) for title, found in every if (texts := tuple(found))),
-        meter=tuple(_meter(plant, answer, plan.limit_ppm, run)) if plant.resin is not None else (),
+        meter=tuple(_meter(s, answer, plan.limit_ppm, run)) if plant.resin is not None else (),
         spots=tuple(_spots(plant, bool(s.vans))),
-        call=tuple(_call(plant, run, plan.limit_ppm)),
+        call=tuple(_call(s, run, plan.limit_ppm)),
         tell=tuple(_tell(s)),
         cautions=tuple(cautions(s)),
     )
@@ -81,8 +85,7 @@ def _does(plant: Plant, answer: dict[str, Any]) -> Iterator[str]:
         f"first day{winter}."
     )
     if plant.elements:
-        wasted = today["drain_l_per_product_l"]
-        yield f"For each litre made, {wasted:.1f} L go to the drain. That is how it stays clean."
+        yield f"For each litre made, {_wasted(answer)}. That is how it stays clean."
     if plant.tank is not None:
         fills = (
             "fills and stops by itself"
@@ -90,6 +93,14 @@ def _does(plant: Plant, answer: dict[str, Any]) -> Iterator[str]:
             else "has no float valve: shut the tap when it is full"
         )
         yield f"The tank holds {plant.tank.volume / LITRE:.0f} L; it {fills}."
+
+
+def _wasted(answer: dict[str, Any]) -> str:
+    at_full, year = answer["today"]["drain_l_per_product_l"], answer["year"]
+    made, wasted = year["product_m3"]["value"], year["drain_m3"]["value"]
+    if not made or wasted / made < THROTTLED * at_full:
+        return f"{at_full:.1f} L go to the drain"
+    return f"{at_full:.1f} L go to the drain at full flow, over the year {wasted / made:.1f}"
 
 
 def _week(plant: Plant) -> Iterator[str]:
@@ -107,7 +118,10 @@ def _week(plant: Plant) -> Iterator[str]:
 def _month(s: Situation) -> Iterator[str]:
     plant = s.plant
     if plant.elements:
-        yield "Catch product and drain in a bucket for a minute each, read the thermometer, and note all three."
+        yield (
+            "Catch product and drain in a bucket for a minute each, read the thermometer, and note all three: "
+            f"{_full_flow(s)}."
+        )
     if plant.elements and any(isinstance(part, Cartridge) for part in plant.feed):
         yield "Read the gauge before the membranes while it runs; a fall means that a filter is filling up."
     if any(isinstance(part, Softener) for part in plant.feed):
@@ -138,9 +152,9 @@ def _season(s: Situation, answer: dict[str, Any]) -> Iterator[str]:
         yield "If it is to stand for more than a week, ask how to lay it up: do not just leave it."
 
 
-def _meter(plant: Plant, answer: dict[str, Any], limit: float, run: FirstRun) -> Iterator[tuple[str, str]]:
-    resin = answer["resin"] or {}
-    plateau, litres = resin.get("plateau_meter_ppm", {}).get("value"), resin.get("litres_to_limit", {})
+def _meter(s: Situation, answer: dict[str, Any], limit: float, run: FirstRun) -> Iterator[tuple[str, str]]:
+    plant, resin = s.plant, answer["resin"] or {}
+    plateau = resin.get("plateau_meter_ppm", {}).get("value")
     yield "000 or 001", "The resin is fresh."
     if plateau is not None and 1.5 <= plateau < limit:
         yield (
@@ -150,13 +164,20 @@ def _meter(plant: Plant, answer: dict[str, Any], limit: float, run: FirstRun) ->
             else "Carbonic acid. It leaves nothing on the glass: keep the resin.",
         )
     yield "climbing from day to day", "The resin is coming to its end: order now."
-    much = _litres(litres)
-    yield f"{limit:.0f} ppm", f"Change the resin{much}."
+    yield f"{limit:.0f} ppm", f"Change the resin.{_fillings(s, resin.get('litres_to_limit', {}))}"
     if plant.elements:
-        yield (
-            f"before the resin: {band_in_words(run.narrowed['product_meter_ppm'], 'product_meter_ppm')}",
-            ("What the membranes should give. If it rises and stays up, call: the resin pays for it."),
-        )
+        yield from _before_resin(s, answer, run)
+
+
+def _fillings(s: Situation, at_full: Band) -> str:
+    """How long a filling lasts as the year runs; at full flow, where that is all that is known or much more."""
+    year = s.resin_year
+    if year is None or not year.told():
+        return _litres(at_full)
+    value = at_full.get("value")
+    if not year.saltier or value is None:
+        return f" {year.told()}"
+    return f" {year.told()} {year.always_at_full_flow}, it may last {two(value)} L."
 
 
 def _litres(band: Band) -> str:
@@ -164,9 +185,47 @@ def _litres(band: Band) -> str:
     if value is None:
         return ""
     if low is None or high is None or high > 5.0 * low:
-        return ". How long a filling lasts is not well known beforehand: note the litres"
-    about, least, most = (f"{float(f'{litres:.2g}'):,.0f}" for litres in (value, low, high))
-    return f". One filling lasts about {about} L ({least} to {most})"
+        return " How long a filling lasts is not well known beforehand: note the litres."
+    return f" One filling lasts about {two(value)} L ({two(low)} to {two(high)})."
+
+
+def _before_resin(s: Situation, answer: dict[str, Any], run: FirstRun) -> Iterator[tuple[str, str]]:
+    """What the membranes should give; a throttled plant reads more every day, and nobody is to call for that."""
+    year, band = s.resin_year, run.narrowed["product_meter_ppm"]
+    told = band_in_words(band, "product_meter_ppm")
+    if year is None or year.ordinary is None or not year.saltier or band.value is None:
+        yield (
+            f"before the resin: {told}",
+            "What the membranes should give. If it rises and stays up, call: the resin pays for it.",
+        )
+        return
+    as_found = band.value / answer["today"]["product"]["meter_ppm"]
+    low, high = (as_found * value for value in year.ordinary)
+    yield (
+        f"before the resin, at full flow: {told}",
+        f"What the membranes should give, read {_full_flow(s)}. If that rises and stays up, call: the resin pays for "
+        "it.",
+    )
+    when = (
+        "while the float valve lets little through, as when somebody draws from a nearly full tank"
+        if s.plant.tank is not None
+        else "while the brush lets little through"
+    )
+    yield (
+        f"before the resin, day by day: about {low:.0f} to {high:.0f} ppm through the year",
+        f"Ordinary: it reads most in the first minutes after a start, {when}, and in warm water.",
+    )
+
+
+def _full_flow(s: Situation) -> str:
+    """When the plant runs at full flow, for somebody who is to read it then."""
+    if s.plant.tank is None:
+        return "ten minutes after it started, with the brush wide open"
+    use = tank_use(s.plant.tank)
+    if use is None or not use.floats:
+        return "ten minutes after it started"
+    down = 10 * math.ceil(use.band / LITRE / 10)
+    return f"ten minutes after it started, with the tank at least {down:.0f} L down and nobody drawing"
 
 
 def _spots(plant: Plant, vans: bool) -> Iterator[str]:
@@ -182,14 +241,19 @@ def _spots(plant: Plant, vans: bool) -> Iterator[str]:
     yield "Is it silica? The meter does not see it. Let a drop dry on clean glass: look for a haze that stays."
 
 
-def _call(plant: Plant, run: FirstRun, limit: float) -> Iterator[str]:
+def _call(s: Situation, run: FirstRun, limit: float) -> Iterator[str]:
+    plant = s.plant
     yield "Anything drips or bulges: shut the tap first."
     made = run.narrowed["product_l_min"]
     if plant.elements and made.low is not None:
-        yield f"With water as warm as on the first day it makes less than {0.85 * made.low:.1f} L/min."
+        yield f"With water as warm as on the first day it makes less than {0.85 * made.low:.1f} L/min at full flow."
     reading = run.narrowed["product_meter_ppm"]
     if plant.elements and reading.high is not None:
-        yield f"The product reads more than {1.5 * reading.high:.0f} ppm before the resin for more than a day."
+        much = f"more than {1.5 * reading.high:.0f} ppm before the resin"
+        if s.resin_year is not None and s.resin_year.saltier:
+            yield f"At full flow the product reads {much}, on two days running. Read it {_full_flow(s)}."
+        else:
+            yield f"The product reads {much} for more than a day."
     if plant.resin is not None:
         yield f"New resin reads {limit:.0f} ppm again within days."
     if plant.elements and plant.shutoff is not None:

@@ -50,6 +50,7 @@ class ResinYear:
         """Read off a marched year of the plant."""
         ppm = meter_factor / US_CM
         through = (ledger.delivered if plant.resin_behind_tank else ledger.product)[0] / LITRE
+        through = through * (1.0 - plant.blend_behind_resin)
         ends, by_reading = _ends(ledger.resin_changes[0], ledger.resin_reasons[0])
         passed = np.interp(ends, np.arange(len(through) + 1), np.concatenate([[0.0], np.cumsum(through)]))
         days, litres = np.diff(ends, prepend=0.0), np.diff(passed, prepend=0.0)
@@ -104,6 +105,11 @@ class ResinYear:
     def saltier(self) -> bool:
         """Whether the year's product is saltier than the same made at full flow."""
         return self.full_flow_ppm > 0.0 and self.before_ppm >= SALTIER * self.full_flow_ppm
+
+    @property
+    def always_at_full_flow(self) -> str:
+        """What somebody does who has the best of it, as a sentence begins."""
+        return "Filled always at full flow, as by night" if self.from_tank else "With the brush always wide open"
 
     def why(self) -> str:
         """Why a filling takes less than at full flow; empty where it does not."""

@@ -11,6 +11,7 @@ from rinsewright.dates import month_and_day
 if TYPE_CHECKING:
     from rinsewright.planning.resin_year import ResinYear
 
+THROTTLED = 1.3  # times the drain for each litre at full flow from which on the year's is told too (assumed)
 SIGNS = {"GBP": "£", "EUR": "€", "USD": "$"}
 
 
@@ -153,11 +154,7 @@ def plan_sentences(
         flow = f"{warm['product']['flow_l_min']:.1f} L/min at {warm['temperature_c']:.0f} °C"
         said.append(f"Today it makes {made:.1f} L/min at {today['temperature_c']:.0f} °C, on the warmest day {flow}.")
     if today["elements"]:
-        drain = today["drain_l_per_product_l"]
-        reading = (
-            f"{today['feed']['meter_ppm']:.0f} ppm in, {today['product']['meter_ppm']:.0f} ppm behind the membranes"
-        )
-        said.append(f"Today: {reading}; {drain:.1f} L go to drain for each litre made.")
+        said.append(_today(today, answer["year"]))
     if answer["resin"] is not None:
         said += _resin(answer["resin"], resin_year, limit_ppm)
     cost = answer["year"]["cost"]["value"]
@@ -177,13 +174,24 @@ def plan_sentences(
     return said
 
 
+def _today(today: Mapping[str, Any], year: Mapping[str, Any]) -> str:
+    """Readings and drain at full flow; and what goes to drain over the year, where that is another number."""
+    reading = f"{today['feed']['meter_ppm']:.0f} ppm in, {today['product']['meter_ppm']:.0f} ppm behind the membranes"
+    drain = f"{today['drain_l_per_product_l']:.1f}"
+    made, wasted = ((year.get(key) or {}).get("value") for key in ("product_m3", "drain_m3"))
+    if not made or wasted is None or wasted / made < THROTTLED * today["drain_l_per_product_l"]:
+        return f"Today: {reading}; {drain} L go to drain for each litre made."
+    whole = f"{wasted / made:.1f}"
+    return f"Today at full flow: {reading}; {drain} L go to drain for each litre made, over the year {whole}."
+
+
 def _resin(resin: Mapping[str, Any], year: ResinYear | None, limit_ppm: float) -> list[str]:
     """First the year, as the plant really runs; then what one filling takes at full flow, and why that differs."""
     said = [year.told()] if year is not None and year.told() else []
     if resin["needed"]:
         lead = "The resin takes"
         if said:
-            lead = "At best, filled always at full flow, it takes" if year and year.saltier else "At full flow it takes"
+            lead = f"{year.always_at_full_flow}, it takes" if year and year.saltier else "At full flow it takes"
         said.append(f"{lead} {_litres(resin['litres_to_limit'])} to {limit_ppm:g} ppm" + _slip(resin))
     elif said:
         said.append(f"At full flow the water meets {limit_ppm:g} ppm before the resin.")

@@ -369,7 +369,7 @@ class _Reader:
         levels = [level if math.isfinite(level) else math.inf for level in self.result.days["level_end_l"][VALUE]]
         if min(levels) < math.inf:
             least = min(range(DAYS), key=lambda day: levels[day])
-            volume = self.units.say("volume", levels[least])
+            volume = self._at_least(levels[least])
             told.append(self.t("year.why_tank", day=date_of(least + 1), volume=volume))
         return told
 

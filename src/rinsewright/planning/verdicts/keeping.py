@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from rinsewright.planning.resin_year import two
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word
+from rinsewright.planning.wording import THROTTLED
 
 
 def resin_lasts(s: Situation) -> Verdict | None:
@@ -50,7 +51,7 @@ def _at_full_flow(s: Situation) -> Iterator[str]:
     first, last = s.resin["litres_to_first_slip"]["value"], s.resin["litres_to_limit"]["value"]
     days = s.resin["days_to_limit"]["value"]
     if last is not None and days is not None:
-        best = "At best, filled always at full flow," if year is not None and year.saltier else "At full flow"
+        best = f"{year.always_at_full_flow}," if year is not None and year.saltier else "At full flow"
         yield f"{best} it reaches its limit after about {two(last)} L, {two(days)} days of this work."
     if year is not None:
         yield year.why()
@@ -150,9 +151,6 @@ def short_days(s: Situation) -> Verdict | None:
     )
     do = "Nothing." if word == "fine" else "A larger tank, more membranes or pressure, or longer filling."
     return Verdict("a year of this work", word, why, do, s.plant.tank.key if s.plant.tank else "")
-
-
-THROTTLED = 1.3  # times the drain for each litre at full flow (assumed)
 
 
 def many_starts(s: Situation) -> Verdict | None:
