@@ -229,7 +229,7 @@ def _cards(
         if key in readings:
             value = readings[key]
             read = NEVER if value is None else scale.unit.typed(value)
-        cards.append(Card(key, number, scale, band, HOW[key], read, told.get(key), False, uuid4().hex))
+        cards.append(Card(key, number, scale, band, units.retell(HOW[key]), read, told.get(key), False, uuid4().hex))
     unread = next((card.key for card in cards if card.read is None), "")
     shown = here if here in {card.key for card in cards} else unread
     return tuple(replace(card, here=card.key == shown) for card in cards)
