@@ -7,6 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from rinsewright.api import Site
+from rinsewright.errors import NoWorkingState
 from rinsewright.plant.feed.supply import Supply
 from rinsewright.plant.product.line import Lift
 from rinsewright.plant.tube import Tube
@@ -181,6 +183,24 @@ def test_a_channel_run_dry_is_no_working_state() -> None:
     state = solve(uneven, water(CHALK, np.linspace(4.0, 28.0, 13))).state
     for branch in state.branches:
         assert np.all(branch.outlet.product[state.solved] < branch.inlet_flow[state.solved])
+
+
+def test_an_element_that_keeps_a_thousandth_of_its_water_is_no_working_state() -> None:
+    # So little drain that the salt of what is left at an element's end is lost in the steps: that is no number to tell.
+    rated = "product_l_h = 300, pressure_bar = 6.9, nacl_mg_l = 500"
+    elements = [
+        f'{{ nominal = "x", area_m2 = 7.2, length_m = 0.92, rated = {{ {rated}, rejection_pct = {share} }} }}'
+        for share in (90, 90, 99.5, 99.5)
+    ]
+    drain = 'part = "restrictor", flow_l_min = 0.05, at_bar = 2.3, exponent = 1'
+    site = Site.loads(
+        f"""schema = 1
+        water = {{ temperature_c = 11.3, ph = 7.0, ph_from = "report", ions_mg_l = {{ Na = 1.0, Cl = 1.54 }} }}
+        supply = {{ standing_bar = 0.2 }}
+        plant = {{ arrangement = "parallel", membranes = [{", ".join(elements)}], drain = [{{ {drain} }}] }}"""
+    )
+    with pytest.raises(NoWorkingState, match="runs dry"):
+        site.solve()
 
 
 def test_order_in_a_stage_does_not_matter() -> None:

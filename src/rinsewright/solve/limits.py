@@ -62,7 +62,7 @@ def _no_flow(plant: Plant, at: Conditions, state: Steady, lane: int) -> NoWorkin
             "supply.standing_bar",
         )
     for branch in state.branches:
-        if not branch.outlet.flow[lane] > 0.0 or branch.outlet.product[lane] >= branch.inlet_flow[lane]:
+        if branch.outlet.runs_dry[lane] or branch.outlet.product[lane] >= branch.inlet_flow[lane]:
             element = branch.group.element
             return NoWorkingState(
                 f"{_name(element)} runs dry: it could turn more water into product than reaches it; give it more "

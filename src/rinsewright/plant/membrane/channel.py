@@ -141,6 +141,15 @@ class Outlet:
     product_salt: Array
     places: Places | None = None
 
+    @property
+    def runs_dry(self) -> Array:
+        """Where it takes more than reaches it: at the end no water is left, or too little to tell its salt."""
+        with np.errstate(invalid="ignore"):
+            wet = (self.flow > 0.0) & (self.salt >= 0.0) & np.isfinite(self.product)
+        if self.places is not None:
+            wet = wet & np.isfinite(self.places.flux).all(axis=0)
+        return np.asarray(~wet)
+
     def wall_to_bulk(self, ch: Channel) -> float:
         """Concentration at the membrane over that in the bulk, mean along the element; first condition."""
         assert self.places is not None
