@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from rinsewright.errors import InputError
 from rinsewright.web import reports
-from rinsewright.web.reports import Row, factor, key_of, milligrams, number_in, read_report
+from rinsewright.web.report_terms import factor, key_of, milligrams, told_in
+from rinsewright.web.reports import Row, read_report
 
 LOOSE = """Calcium 104 mg/l
 Magnesium: 4.5 mg/l Mg
@@ -48,7 +49,7 @@ Eisen;mg/l;< 0,01;0,2"""
 
 
 def by_key(text: str) -> dict[str | None, Row]:
-    return {row.key: row for row in reversed(read_report(text))}
+    return {row.key: row for row in reversed(read_report(text).rows)}
 
 
 def values(text: str) -> dict[str | None, float | None]:
@@ -71,7 +72,11 @@ def values(text: str) -> dict[str | None, float | None]:
         ("HCO3", "CaCO3", 1.219),
         ("HCO3", "CO3", 2.034),
         ("Ca", "CaCO3", 0.4004),
-        ("Mg", "CaCO3", None),
+        ("Mg", "CaCO3", 0.2428),  # by equivalents, M/|z| over 50.04
+        ("Na", "CaCO3", 0.4594),
+        ("NO3", "CaCO3", 1.239),
+        ("SiO2", "CaCO3", None),  # it has no charge
+        ("PO4", "CaCO3", None),  # its charge depends on the pH
         ("hardness", "Ca", 2.497),
         ("hardness", "CaO", 1.785),
         ("Ca", "Ca", 1.0),
@@ -148,7 +153,16 @@ def test_a_name(name: str, key: str | None) -> None:
     ("text", "value", "word"),
     [
         ("104", 104.0, ""),
-        ("1,204", 1204.0, ""),
+        ("1,204", None, "two ways"),
+        ("1.204", None, "two ways"),
+        ("1,204.5", 1204.5, ""),
+        ("1.204,5", 1204.5, ""),
+        ("1 204,5", 1204.5, ""),
+        ("1.2.3", None, "not a number"),
+        ("0.3 ± 0.05", 0.3, ""),
+        ("nicht nachweisbar", None, "not detected"),
+        ("n.b.", None, "not measured"),
+        ("12.03.2024", None, ""),
         ("0,123", 0.123, ""),
         ("12,5", 12.5, ""),
         ("<0.05", 0.025, "half of it"),
@@ -159,13 +173,14 @@ def test_a_name(name: str, key: str | None) -> None:
         ("not detected", None, "not detected"),
         ("n.d.", None, "not detected"),
         ("1e-2", 0.01, ""),
-        ("1e999", None, ""),
+        ("1e999", None, "not a number"),
         ("twelve", None, ""),
         ("", None, ""),
     ],
 )
 def test_a_number(text: str, value: float | None, word: str) -> None:
-    found, notes = number_in(text)
+    told = told_in(text)
+    found, notes = told.value, told.notes
     assert found == (None if value is None else pytest.approx(value))
     assert word in " ".join(notes)
     assert bool(word) == bool(notes)
@@ -181,7 +196,7 @@ def test_loose_lines() -> None:
     )
     rows = by_key(LOOSE)
     assert rows["Na"].notes == ("no unit given: mg/L taken",)
-    assert rows["NO3"].notes == ("× 4.427",)
+    assert rows["NO3"].notes == ("given as N", "× 4.427")
     assert rows[None].name == "Conductivity"
     assert not rows[None].is_taken
 
@@ -195,7 +210,7 @@ def test_a_table_with_means_takes_the_means_and_says_so() -> None:
     assert found["Mn"] == pytest.approx(0.0005)
     assert (found["ph"], found["free_chlorine_mg_l"], found["total_chlorine_mg_l"]) == (7.4, 0.3, 0.35)
     assert rows["Ca"].notes == ("the column of means",)
-    assert {row.name for row in read_report(ENGLISH) if row.key is None} == {"Turbidity", "Nitrite"}
+    assert {row.name for row in read_report(ENGLISH).rows if row.key is None} == {"Turbidity", "Nitrite"}
 
 
 def test_what_was_not_detected_is_shown_and_not_taken() -> None:
@@ -238,10 +253,11 @@ def test_columns_held_apart_by_blanks() -> None:
 
 
 def test_the_first_of_two_is_taken_and_what_is_not_plausible_is_not() -> None:
-    rows = read_report("Nitrate 24 mg/l\nNitrate as N 5.4 mg/l\nCalcium 104000 mg/l\nSodium 3 furlongs/l\npH 74")
-    assert [row.is_taken for row in rows] == [True, False, False, True, False]
+    rows = read_report("Nitrate 24 mg/l\nNitrate as N 5.4 mg/l\nCalcium 104000 mg/l\nSodium 3 furlongs/l\npH 74").rows
+    assert [row.is_taken for row in rows] == [True, False, False, False, False]
     assert "told twice: the first is taken" in rows[1].notes
     assert "not plausible" in rows[2].notes
+    assert rows[3].notes == ("the unit “furlongs/l” is not understood here",)
 
 
 def test_alkalinity_without_its_species_is_taken_as_caco3_and_bicarbonate_as_itself() -> None:
@@ -252,7 +268,7 @@ def test_alkalinity_without_its_species_is_taken_as_caco3_and_bicarbonate_as_its
 
 @given(st.text(max_size=400))
 def test_any_text_is_read_without_complaint(text: str) -> None:
-    for row in read_report(text):
+    for row in read_report(text).rows:
         assert not row.is_taken or row.value is not None
 
 
@@ -278,7 +294,7 @@ PIECES = [
 
 @given(st.lists(st.sampled_from(PIECES), max_size=60).map(" ".join))
 def test_any_mixture_of_what_reports_hold_is_read(text: str) -> None:
-    for row in read_report(text):
+    for row in read_report(text).rows:
         assert row.value is None or row.value == row.value
 
 

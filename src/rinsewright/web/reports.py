@@ -1,28 +1,55 @@
 """A water company's report, pasted or as a file: what its rows mean, in the units of the site file.
 
 Names, units and layouts differ from company to company, so nothing is taken silently: every row keeps what it said and
-what was made of it, and a row that is not understood is kept as such. Pure functions; nothing here is saved.
+what was made of it, a row that is not understood is kept as such, and where several columns could hold the results it
+is asked which. Pure functions; nothing here is saved.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-import math
 import re
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
+from itertools import takewhile, zip_longest
 from typing import Final
 
 from rinsewright.errors import InputError, Problem
 from rinsewright.site.schema import IonsMgL
-from rinsewright.water.ions import SPECIES
+from rinsewright.web.report_terms import (
+    DATE,
+    HYDROGEN_CARBONATE,
+    MASSES,
+    NUMBER,
+    SAYS_PH,
+    Marks,
+    Told,
+    degree_word,
+    hardness_of,
+    key_of,
+    marks_of,
+    milligrams,
+    molar_mass,
+    names_something,
+    plainly,
+    species_of,
+    told_in,
+    unit_in,
+    unit_in_name,
+)
 from rinsewright.web.words import words
 
 Cells = list[list[str]]
 
 MOST_ROWS, MOST_COLUMNS = 3000, 60
 MOST_UNPACKED = 30_000_000  # bytes of a workbook; a report has some ten thousand
+SHEET: Final = "\x1d"  # stands before the name of each sheet in a workbook's text
+EXAMPLES: Final = 3  # rows that tell a column apart
+CHLORINE_KEYS: Final = ("free_chlorine_mg_l", "total_chlorine_mg_l")
+TRACES: Final = ("Fe", "Mn", "Sr", "Ba", "B")  # told in µg/l as often as in mg/l
 
 
 @dataclass(frozen=True)
@@ -42,299 +69,108 @@ class Row:
     is_taken: bool = False
 
 
-# ---- molar masses and conversions ----
+@dataclass(frozen=True)
+class Choice:
+    """A sheet or a column to be chosen: what each holds, by its name; ``chosen`` is empty where it cannot be told."""
 
-_O: Final = SPECIES["OH"].molar_mass - SPECIES["H"].molar_mass
-ATOMS: Final[dict[str, float]] = {  # g/mol, from the masses of the ions
-    "H": SPECIES["H"].molar_mass,
-    "O": _O,
-    "C": SPECIES["CO3"].molar_mass - 3.0 * _O,
-    "N": SPECIES["NO3"].molar_mass - 3.0 * _O,
-    "P": SPECIES["PO4"].molar_mass - 4.0 * _O,
-    "S": SPECIES["SO4"].molar_mass - 4.0 * _O,
-    "Si": SPECIES["SiO2"].molar_mass - 2.0 * _O,
-    **{name: SPECIES[name].molar_mass for name in ("Ca", "Mg", "Na", "K", "Fe", "Mn", "Sr", "Ba", "Cl", "F", "B")},
-}
-EQUIVALENTS: Final = {"CaCO3": 2, "CaO": 2, "Ca": 2, "Mg": 2, "HCO3": 1, "CO3": 2}  # a mole of alkalinity or hardness
-COUNTED: Final = {"NO3": "N", "NH4": "N", "PO4": "P", "SO4": "S", "SiO2": "Si"}  # the atom that names the ion
-WRITTEN_AS: Final = {"HCO3": "HCO3", "hardness": "CaCO3"}  # how the site file takes what is counted in equivalents
-# Degrees of hardness, by definition (from memory).
-FRENCH_DEGREE: Final = 10.0  # mg/L as CaCO3
-GERMAN_DEGREE: Final = 10.0  # mg/L as CaO
-ENGLISH_DEGREE: Final = 64.79891 / 4.54609  # mg/L as CaCO3: a grain in an imperial gallon
+    name: str
+    options: Mapping[str, str]
+    chosen: str
 
 
-def atoms_of(formula: str) -> dict[str, int]:
-    """Atoms of a formula without brackets: ``CaCO3`` is one Ca, one C, three O; empty where it is no formula."""
-    found: dict[str, int] = {}
-    pieces = re.findall(r"([A-Z][a-z]?)(\d*)", formula)
-    if "".join(atom + many for atom, many in pieces) != formula:
-        return {}
-    for atom, many in pieces:
-        if atom not in ATOMS:
-            return {}
-        found[atom] = found.get(atom, 0) + int(many or 1)
-    return found
+@dataclass(frozen=True)
+class Report:
+    """What was read, and what can be chosen; there are no rows as long as something must be."""
+
+    rows: tuple[Row, ...]
+    choices: tuple[Choice, ...] = ()
+
+    @property
+    def is_open(self) -> bool:
+        """Whether something must be chosen first."""
+        return any(not choice.chosen for choice in self.choices)
 
 
-def molar_mass(formula: str) -> float:
-    """Molar mass of a formula [g/mol]."""
-    return sum(ATOMS[atom] * many for atom, many in atoms_of(formula).items())
+# ---- from a text to cells ----
 
 
-def factor(key: str, species: str) -> float | None:
-    """What a mass told as ``species`` is multiplied by to be the mass the site file takes; None where it cannot be."""
-    if key in WRITTEN_AS:
-        wanted = WRITTEN_AS[key]
-        if species not in EQUIVALENTS:
-            return None
-        return (molar_mass(wanted) / EQUIVALENTS[wanted]) / (molar_mass(species) / EQUIVALENTS[species])
-    atom = COUNTED.get(key, key)
-    many = atoms_of(species).get(atom, 0)
-    return molar_mass(key) / (molar_mass(species) / many) if many else None
+@dataclass(frozen=True)
+class Grid:
+    """The rows of a text; ``is_loose`` where no columns hold them together, so that a gap shifts what follows."""
+
+    rows: Cells
+    is_loose: bool = False
 
 
-def milligrams(key: str, unit: str, species: str) -> tuple[float | None, str]:
-    """Factor from a unit to mg/L as the site file takes it, and as what the number is told."""
-    plain = _plain_unit(unit)
-    told = species or default_species(key)
-    if plain in DEGREES:
-        size, as_species = DEGREES[plain]
-        whole = factor(key, as_species)
-        return (None, as_species) if whole is None else (size * whole, as_species)
-    if plain in MASSES:
-        whole = factor(key, told)
-        return (None, told) if whole is None else (MASSES[plain] * whole, told)
-    if plain in MOLES:
-        return MOLES[plain] * _of_a_mole(key, species), ""
-    if plain in EQUIVALENT_UNITS:
-        charge = EQUIVALENTS[WRITTEN_AS[key]] if key in WRITTEN_AS else abs(SPECIES[key].charge) or 1
-        return EQUIVALENT_UNITS[plain] * molar_mass(WRITTEN_AS.get(key, key)) / charge, ""
-    return None, told
-
-
-def _of_a_mole(key: str, species: str) -> float:
-    """Milligrams of a millimole. One of hardness is one of Ca + Mg; one of alkalinity is one of acid unless it is told
-    as something else."""
-    if key == "HCO3":
-        return molar_mass("HCO3") * EQUIVALENTS.get(species, 1)
-    return molar_mass(WRITTEN_AS.get(key, key))
-
-
-def default_species(key: str) -> str:
-    """As what a number is told where a report does not say: hardness and alkalinity as CaCO3, all else as itself."""
-    return "CaCO3" if key in WRITTEN_AS else key
-
-
-DEGREES: Final = {
-    "°dh": (GERMAN_DEGREE, "CaO"),
-    "°f": (FRENCH_DEGREE, "CaCO3"),
-    "°e": (ENGLISH_DEGREE, "CaCO3"),
-}
-MASSES: Final = {"mg/l": 1.0, "µg/l": 1e-3, "g/l": 1e3}
-MOLES: Final = {"mmol/l": 1.0, "µmol/l": 1e-3}
-EQUIVALENT_UNITS: Final = {"meq/l": 1.0}
-
-UNIT_WORDS: Final = (  # the first that fits holds
-    (r"°\s*dh|°\s*d\b|\bdh\b|german|deutsche", "°dh"),
-    (r"°\s*f\s*h?\b|french|fran[cç]ais", "°f"),
-    (r"°\s*e\b|clark|english", "°e"),
-    (r"[µu]mol", "µmol/l"),
-    (r"mmol|mol/m3", "mmol/l"),
-    (r"meq|mval", "meq/l"),
-    (r"[µu]s/cm|ms/m|\bus\b", "µs/cm"),
-    (r"([µu]g|mcg)\b.*l|\bppb\b|mg/m3", "µg/l"),
-    (r"\bm\s*g\b.*l|\bmgl|\bppm\b|g/m3", "mg/l"),
-    (r"\bg\s*/\s*l|\bg l", "g/l"),
-    (r"\bph\b|units?\b", "ph"),
-)
-
-
-def _plain_unit(unit: str) -> str:
-    text = unit.lower().replace("μ", "µ").replace("⁻¹", "-1").replace("º", "°").replace("m³", "m3").replace("·", " ")
-    return next((plain for pattern, plain in UNIT_WORDS if re.search(pattern, text)), "")
-
-
-SUBSCRIPTS: Final = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
-SPECIES_WORD: Final = re.compile(
-    r"\b(CaCO3|CaO|HCO3|CO3|NO3|NO2|NH4|NH3|N|PO4|P2O5|P|SiO2|Si|SO4|S|Ca|Mg|Na|K|Fe|Mn|Sr|Ba|Cl|F|B)\b"
-)
-IN_WORDS: Final = {"nitrogen": "N", "phosphorus": "P", "calcium carbonate": "CaCO3", "stickstoff": "N", "silicon": "Si"}
-
-
-def species_of(key: str, name: str, unit: str) -> str:
-    """As what a number is told, from its unit (``mg N/l``) or its name (``Nitrate as N``); empty where neither says."""
-    for text in (unit, *re.findall(r"\b(?:as|als|en)\s+(\w+)", name), *re.findall(r"\(([^)]*)\)", name), name):
-        plain = text.translate(SUBSCRIPTS)
-        for found in SPECIES_WORD.findall(plain):
-            if factor(key, found) is not None:
-                return str(found)
-        for word, formula in IN_WORDS.items():
-            if word in plain.lower() and factor(key, formula) is not None:
-                return formula
-    return ""
-
-
-# ---- names ----
-
-NAMES: Final[dict[str, tuple[str, ...]]] = {
-    "Ca": ("calcium", "kalzium"),
-    "Mg": ("magnesium", "magnésium"),
-    "Na": ("sodium", "natrium"),
-    "K": ("potassium", "kalium"),
-    "NH4": ("ammonium", "ammonia", "ammoniacal nitrogen"),
-    "Fe": ("iron", "eisen", "fer"),
-    "Mn": ("manganese", "mangan", "manganèse"),
-    "Sr": ("strontium",),
-    "Ba": ("barium", "baryum"),
-    "HCO3": (
-        *(
-            "alkalinity",
-            "bicarbonate",
-            "hydrogencarbonate",
-            "hydrogencarbonat",
-            "hydrogen carbonate",
-            "carbonate hardness",
-        ),
-        *("säurekapazität", "karbonathärte", "bicarbonates", "hydrogénocarbonates"),
-    ),
-    "SO4": ("sulphate", "sulfate", "sulfat", "sulfates"),
-    "Cl": ("chloride", "chlorid", "chlorure", "chlorures"),
-    "NO3": ("nitrate", "nitrat", "nitrates"),
-    "F": ("fluoride", "fluorid", "fluorure"),
-    "PO4": ("phosphate", "orthophosphate", "phosphorus", "phosphat", "phosphates"),
-    "SiO2": ("silica", "silicate", "silicon", "kieselsäure", "silikat", "silice"),
-    "B": ("boron", "bor", "bore"),
-    "ph": ("ph", "ph value", "ph-wert", "hydrogen ion"),
-    "hardness": ("total hardness", "hardness", "gesamthärte", "härte", "dureté", "hardness total", "calcium carbonate"),
-    "free_chlorine_mg_l": ("free chlorine", "chlorine free", "residual chlorine free", "freies chlor"),
-    "total_chlorine_mg_l": ("total chlorine", "chlorine total", "residual chlorine total", "gesamtchlor"),
-}
-APART: Final = (  # names that hold one of those above and are something else
-    *(
-        "non-carbonate",
-        "non carbonate",
-        "nitrite",
-        "hypochlorite",
-        "chlorite",
-        "chlorate",
-        "taste",
-        "index",
-        "langelier",
-    ),
-    *("potassium 40", "fluoride-19", "nitrit", "formula", "permanganate"),
-)
-BARE: Final = {**{name.lower(): name for name in IonsMgL.model_fields}, "ph": "ph"}
-TEMPORARY: Final = re.compile(r"\b(calcium|magnesium)[\s-]+hardness\b", re.IGNORECASE)
-
-
-def key_of(name: str) -> str | None:
-    """What a row is, by its name; None where it is nothing that the site file takes, or more than one thing."""
-    text = re.sub(r"\s+", " ", name.lower().replace(",", " ").replace(":", " ").replace("-", " ")).strip()
-    if hardness := TEMPORARY.search(name):
-        return {"calcium": "Ca", "magnesium": "Mg"}[hardness.group(1).lower()]
-    symbol = re.sub(r"\(.*?\)", "", name).strip().lower().translate(SUBSCRIPTS)
-    for charge in (r"[+\-−⁺⁻²³]*$", r"\d?[+\-−]+$"):  # NO3- is nitrate, Ca2+ is calcium
-        if (bare := re.sub(charge, "", symbol).strip()) in BARE:
-            return BARE[bare]
-    if any(re.search(rf"\b{re.escape(apart.replace('-', ' '))}", text) for apart in APART):
-        return None
-    found = [
-        (len(word), key)
-        for key, those in NAMES.items()
-        for word in those
-        if re.search(rf"\b{re.escape(word.replace('-', ' '))}\b", text)
-    ]
-    if not found:
-        return None
-    longest = max(length for length, _ in found)
-    keys = {key for length, key in found if length == longest}
-    return keys.pop() if len(keys) == 1 else None
-
-
-# ---- numbers ----
-
-NUMBER: Final = re.compile(
-    r"[<>≤≥]?\s*[-−]?(?:\d{1,3}(?:[,\s]\d{3})+(?:\.\d+)?|\d+(?:[.,]\d+)?|[.,]\d+)(?:[eE][-+]?\d+)?"
-)
-RANGE: Final = re.compile(rf"^\s*({NUMBER.pattern})\s*(?:-|–|to|bis)\s*({NUMBER.pattern})\s*$")
-ABSENT: Final = re.compile(
-    r"not\s+detected|none\s+detected|below\s+detection|^\s*(n\.?\s?[dn]\.?|bdl|nd|nil)\s*$", re.IGNORECASE
-)
-
-
-def number_in(text: str) -> tuple[float | None, tuple[str, ...]]:
-    """The number of a cell, and what was done with it: half of what it is below, the middle of a range."""
-    t = words()
-    if ABSENT.search(text):
-        return None, (t("reports.absent"),)
-    if between := RANGE.match(text):
-        low, high = (_value(part) for part in (between[1], between[2]))
-        return 0.5 * (low + high), (t("reports.middle"),)
-    found = NUMBER.fullmatch(text.strip())
-    value = _value(found.group()) if found else math.nan
-    if not math.isfinite(value):
-        return None, ()
-    if text.strip()[0] in "<≤":
-        return 0.5 * value, (t("reports.half", limit=text.strip()),)
-    return value, (t("reports.above"),) if text.strip()[0] in ">≥" else ()
-
-
-def _value(text: str) -> float:
-    plain = text.strip().lstrip("<>≤≥").replace("−", "-").replace(" ", "").replace("\N{NO-BREAK SPACE}", "")
-    grouped = re.fullmatch(r"-?\d{1,3}(,\d{3})+(\.\d+)?", plain)
-    decimal = grouped is None or plain.startswith(("0,", "-0,"))
-    return float(plain.replace(",", ".") if decimal else plain.replace(",", ""))
-
-
-# ---- tables ----
-
-
-def cells_of(text: str) -> Cells:
-    """A text as a table: separated by tabs, semicolons, bars or commas; a loose line is one cell."""
-    plain = text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "")
+def cells_of(text: str) -> Grid:
+    """A text as a table: separated by tabs, semicolons, bars, commas or blanks; else each line by itself."""
+    plain = text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "").replace("\f", "\n")
     lines = [line for line in plain.split("\n") if line.strip()][:MOST_ROWS]
     try:
-        return _limited(_split(lines))
+        grid = _split(lines)
     except csv.Error:  # a cell without an end
-        return _limited([_loose(line) for line in lines])
+        grid = _loosely(lines)
+    rows = [row[:MOST_COLUMNS] for row in grid.rows if any(re.search(r"\w", cell) for cell in row)]
+    return replace(grid, rows=rows)
 
 
-def _split(lines: list[str]) -> Cells:
+def _split(lines: list[str]) -> Grid:
+    telling = [line for line in lines if names_something(line)] or lines
     for mark in ("\t", ";", "|"):
-        if sum(mark in line for line in lines) > len(lines) / 2:
-            return [[cell.strip() for cell in line] for line in csv.reader(lines, delimiter=mark)]
-    with_commas = [line for line in lines if line.count(",") >= 2 or re.match(r"^[^\d,]+,\s*[<>]?\d", line)]
-    if len(with_commas) > len(lines) / 2:
-        return [[cell.strip() for cell in line] for line in csv.reader(lines, skipinitialspace=True)]
-    return [_loose(line) for line in lines]
+        if sum(mark in line for line in telling) > len(telling) / 2:
+            return Grid([[cell.strip() for cell in line] for line in csv.reader(lines, delimiter=mark)])
+    with_commas = [line for line in telling if line.count(",") >= 2 or re.match(r"^[^\d,]+,\s*[<>]?\d", line)]
+    if len(with_commas) > len(telling) / 2 and not any(
+        re.search(r"\d (?:mg|µg|mmol)[^,]*, ", line) for line in telling
+    ):
+        return Grid([[cell.strip() for cell in line] for line in csv.reader(lines, skipinitialspace=True)])
+    return _by_blanks(lines) or _loosely(lines)
 
 
-def _limited(cells: Cells) -> Cells:
-    return [row[:MOST_COLUMNS] for row in cells if row]
+def _by_blanks(lines: list[str]) -> Grid | None:
+    """Columns that stand under each other, held apart by blanks all the way down; None where there are none."""
+    wide = [line.expandtabs() for line in lines if re.search(r"\S {2,}\S", line)]
+    if len(wide) < 2 or sum(names_something(line) for line in wide) < 2:
+        return None
+    width = max(map(len, wide))
+    is_free = [all(line[at : at + 1] in ("", " ") for line in wide) for at in range(width)]
+    free = "".join(" " if one else "x" for one in is_free)
+    spans = [found.span() for found in re.finditer(r"x+(?: x+)*", free)]
+    rows = [[line[start:end].strip() for start, end in spans] for line in wide]
+    if len(spans) < 2 or any("  " in cell for row in rows for cell in row):
+        return None
+    return Grid(rows)
 
 
-def with_points(cells: Cells) -> Cells:
-    """The same with decimal points, where decimals are written with commas: some are, and none with a point."""
-    flat = [cell for row in cells for cell in row]
-    commas = any(re.search(r"(?<![\d.,])\d+,(\d{1,2}|\d{4,})(?![\d,])|(?<![\d.,])0,\d", cell) for cell in flat)
-    points = any(re.fullmatch(r"[<>]?\s*\d+\.\d+", cell) for cell in flat)
-    if not commas or points:
-        return cells
-    return [[re.sub(r"(?<=\d),(?=\d)", ".", cell) for cell in row] for row in cells]
+def _loosely(lines: list[str]) -> Grid:
+    return Grid([cells for line in lines for piece in _pieces(line) if (cells := _loose(piece))], is_loose=True)
+
+
+def _pieces(line: str) -> list[str]:
+    """A line that tells several things, "Calcium 104 mg/l, Sodium 14 mg/l", one by one."""
+    pieces = re.split(r"[,;]\s+(?=[^\W\d])", line)
+    return pieces if len(pieces) > 1 and all(re.search(r"\d", piece) for piece in pieces) else [line]
+
+
+_TOKEN: Final = re.compile(
+    rf"(?:^|(?<=[\s:=]))({NUMBER}(?:\s*(?:-|–|to|bis)\s*{NUMBER})?"
+    r"|not detected|nicht nachweisbar|n\.?n\.|n\.d\.|n\.b\.|n\.a\.|nd\b)(?=$|\s|[a-zµ°%])",
+    re.IGNORECASE,
+)
 
 
 def _loose(line: str) -> list[str]:
-    """A line without columns: "Calcium 104 mg/l" is its name, its number and its unit."""
-    if re.search(r"\S {2,}\S", line):  # columns held apart by blanks
-        pieces = [piece.strip() for piece in re.split(r" {2,}", line.strip())]
-        if len(pieces) > 1 and any(number_in(piece)[0] is not None for piece in pieces):
-            return pieces
-    told = re.sub(r"\bat \d+\s*°?\s*C\b|\(pH\s*[\d.,]+\)|\bpH\s+4[.,][35]\b", "", line)
-    found = re.search(rf"(?:^|[\s:=])({NUMBER.pattern}|not detected|nd\b|n\.d\.)(?=$|\s|[a-zµ°%])", told)
-    if found is None:
+    """A line without columns: its name, and each of its numbers with what stands behind it."""
+    told = re.sub(r"\b(?:at|bei|à|a|bij) \d+\s*°?\s*C\b|\(?\bpH\s*8[.,]2\)?", "", line)
+    told = re.sub(rf"\(?{SAYS_PH.pattern}\)?", "", told, flags=re.IGNORECASE)
+    found = [token for token in _TOKEN.finditer(told) if not DATE.fullmatch(token[1].strip())]
+    if not found:
         return [line.strip()]
-    return [told[: found.start(1)].strip(" \t:="), found.group(1).strip(), told[found.end(1) :].strip()]
+    ends = [*(token.start(1) for token in found[1:]), len(told)]
+    name = told[: found[0].start(1)].strip(" \t:=")
+    if re.search(r"pH\s*8[.,]2", line):  # another alkalinity; the name must keep it
+        name += " (pH 8.2)"
+    return [name, *(told[token.start(1) : end].strip(" \t:=") for token, end in zip(found, ends, strict=True))]
 
 
 def decoded(raw: bytes) -> str:
@@ -348,7 +184,7 @@ def decoded(raw: bytes) -> str:
 
 
 def workbook_text(raw: bytes) -> str:
-    """The cells of a workbook's first sheet with numbers in it, separated by tabs."""
+    """The cells of a workbook separated by tabs: of each sheet that names something, after a line with its name."""
     import zipfile
 
     import openpyxl
@@ -357,188 +193,443 @@ def workbook_text(raw: bytes) -> str:
         with zipfile.ZipFile(io.BytesIO(raw)) as packed:
             if sum(entry.file_size for entry in packed.infolist()) > MOST_UNPACKED:
                 raise InputError(Problem(words()("reports.too_large")))
-        book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
-        sheets = [list(_sheet_lines(sheet)) for sheet in book.worksheets]
+        values, formulas = (
+            openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=data_only) for data_only in (True, False)
+        )
+        sheets = {
+            sheet.title: list(_sheet_lines(sheet, written))
+            for sheet, written in zip(values.worksheets, formulas.worksheets, strict=True)
+        }
     except (zipfile.BadZipFile, KeyError, ValueError, OSError, TypeError):
         raise InputError(Problem(words()("reports.no_workbook"))) from None
-    best = max(sheets, key=_understood, default=[])
-    return "\n".join(best)
+    telling = {name: lines for name, lines in sheets.items() if _understood(lines)}
+    return "\n".join(line for name, lines in telling.items() for line in (f"{SHEET}{name}", *lines))
 
 
-def _sheet_lines(sheet: object) -> Iterator[str]:
-    rows = sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True)  # type: ignore[attr-defined]
-    for row in rows:
-        cells = ["" if value is None else f"{value:g}" if isinstance(value, float) else str(value) for value in row]
+def _sheet_lines(sheet: object, written: object) -> Iterator[str]:
+    """The rows of a sheet; a formula whose result was not saved stands as it is written."""
+    values, formulas = (
+        each.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True)  # type: ignore[attr-defined]
+        for each in (sheet, written)
+    )
+    for row, formula in zip_longest(values, formulas, fillvalue=()):
+        cells = [_cell(formula if value is None else value) for value, formula in zip_longest(row, formula)]
         if any(cells):
-            yield "\t".join(" ".join(cell.split()) for cell in cells)
+            yield "\t".join(cells)
+
+
+def _cell(value: object) -> str:
+    """A cell's text. A number gets a mark, so that its point is never taken for one of thousands."""
+    if isinstance(value, float):
+        return f"={value:.10g}"
+    if isinstance(value, date):
+        return f"{value:%Y-%m-%d}"
+    return "" if value is None else " ".join(str(value).replace('"', "").split())
 
 
 def _understood(lines: list[str]) -> int:
-    return sum(key_of(line.partition("\t")[0]) is not None for line in lines)
+    return sum(key_of(cell) is not None for line in lines for cell in line.split("\t"))
 
 
-# ---- columns ----
+def _sheets(text: str) -> dict[str, str]:
+    before, *sheets = text.split(SHEET)
+    if not sheets:
+        return {"": before}
+    return {name: rest for name, _, rest in (sheet.partition("\n") for sheet in sheets)}
 
-MEAN: Final = re.compile(r"\b(mean|average|avg|mittel(wert)?|moyenne)\b", re.IGNORECASE)
-MEDIAN: Final = re.compile(r"\bmedian\b", re.IGNORECASE)
-LEAST: Final = re.compile(r"\b(min(imum)?|lowest)\b", re.IGNORECASE)
-MOST: Final = re.compile(r"\b(max(imum)?|highest)\b", re.IGNORECASE)
-RESULT: Final = re.compile(r"\b(value|result|concentration|level|wert|valeur|ergebnis|amount)\b", re.IGNORECASE)
-UNIT: Final = re.compile(r"\b(units?|einheit|unité)\b", re.IGNORECASE)
-NAME: Final = re.compile(r"\b(parameter|determinand|substance|name|analyte|test|stoff|paramètre)\b", re.IGNORECASE)
-OTHER: Final = re.compile(
-    r"\b(pcv|limit|standard|regulatory|grenzwert|samples?|tests?|number|no\.?|count|contraventions?|failures?|fail|%|date|"
-    r"anzahl|exceedances?|percentile|95)\b",
-    re.IGNORECASE,
+
+# ---- heads ----
+
+KINDS: Final = tuple(  # what a column is by its head, without accents; the first that fits holds
+    (kind, re.compile(pattern))
+    for kind, pattern in (
+        (
+            "other",  # limits, counts, methods, dates
+            r"\b(pcv|limit\w*|limiet\w*|standards?|regulat\w*|prescribed|permi\w+|allow\w*|contaminant|mclg?|mac|smcl|vma|cma"
+            r"|goal|guid\w+|guia|guida|reference|referen\w*|riferimento|requirement\w*|spec\w*|threshold|target|indicat\w*"
+            r"|indikator\w*|action|parametri\w*|paramétr\w*|maatregel\w*|eis|norme?n?|norma|exigence\w*|seuil\w*|admi\w+"
+            r"|autori\w+|complian\w*|conform\w*|lod|loq|mdl|mrl|rl|lq|detection|uncertainty|unsicherheit\w*|incertitude"
+            r"|incertidumbre|incertezza|onzekerheid|methode?|metodo|methods?|verfahren|trinkwv|verordnung|vorgabe\w*|d\.?lgs"
+            r"|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
+            r"|contraventions?|fail\w*|exceed\w*|viol\w*|percentile|perzentil\w*|95|code|deviation|stdev|wettelijk\w*"
+            r"|drinkwaterbesluit|besluit|directive|richtlinie|nachweis\w*|bg|ng)\b"
+            r"|%|grenz\w*|grens\w*|anforderung|richtwaarde|richtwert|streefwaarde|massnahm|maßnahm|messunsicher|uberschreit"
+            r"|\b(samples?|tests?)\b(?! ?(\d|[a-z]\b))",
+        ),
+        (
+            "mean",
+            r"\b(mean|average|avg|durchschnitt\w*|moyenn?e?s?|moy|medias?|promedio|medi[oa]|gemiddelde?)\b|mittel|ø",
+        ),
+        ("median", r"\bmedian[ae]?\b|\bmediaan\b"),
+        ("least", r"\b(min|minim\w*|lowest|low|kleinst\w*|niedrigst\w*|tiefst\w*|laagste?|mindest\w*)\b"),
+        ("most", r"\b(max|maxim\w*|massim\w*|highest|high|peak|hochst\w*|grosst\w*|größt\w*|hoogste?)\b"),
+        ("range", r"\b(range|spanne|bereich|schwankung\w*|plage|rango|intervallo)\b"),
+        (
+            "result",
+            r"\b(values?|results?|concentrations?|levels?|found|measured|measurements?|readings?|amount|detected|\w*wert|\w*werte"
+            r"|\w*ergebnis\w*|befund|konzentration|gehalt|gemessen|valeurs?|resultats?|teneurs?|mesures?|valor(es)?|resultados?"
+            r"|concentracion|contenido|valor[ei]|risultat[oi]|concentrazione|contenuto|waarden?|meetwaarden?|resultaat|resultaten"
+            r"|gehalte|gemeten|uitslag)\b",
+        ),
+        ("unit", r"\b(units?|einheit(en)?|unites?|unidad(es)?|unita|eenheid|eenheden|uom)\b"),
+        (
+            "name",
+            r"\b(parameters?|determinands?|substances?|names?|analytes?|stoff?|parametres?|parametros?|parametri|ion|ions"
+            r"|bezeichnung|kenngrosse|untersuchung|element|component|bestandteil|contaminants?)\b",
+        ),
+    )
+)
+_YEAR: Final = re.compile(r"(19|20)\d\d")
+_STATUS: Final = re.compile(
+    r"(ok|yes|no|ja|nein|oui|non|si|pass(ed)?|compl\w+|conform\w*|erfullt|eingehalten|good|gut|-)"
 )
 
 
+def kind_of(head: str) -> str:
+    """What a column is by its head: ``result``, ``mean``, ``other`` (limits, counts), …; empty where it is not said."""
+    if unit_in(head)[0] and not re.search(r"\bunits?\b", head.lower()):
+        return "unit"
+    plain = plainly(head)
+    return next((kind for kind, pattern in KINDS if pattern.search(plain)), "")
+
+
+def _kind_below(above: str, is_own: bool, head: str) -> str:
+    """The same with what stands above the head; a limit's lowest and highest are no results."""
+    own, over = kind_of(head), kind_of(above)
+    if over == "other" and (is_own or own in ("least", "most", "")):
+        return "other"
+    return own or over
+
+
+def _may_be_head(cells: Sequence[str], marks: Marks) -> bool:
+    if not any(cells[1:]) or any(len(cell) > 80 for cell in cells) or any(key_of(cell) for cell in cells[:4]):
+        return False
+    return not any(_has_value(cell, marks) and not _YEAR.fullmatch(cell.lstrip("=")) for cell in cells)
+
+
+def _has_value(cell: str, marks: Marks) -> bool:
+    told = told_in(cell, marks)
+    return told.value is not None or bool(told.notes)
+
+
+def _is_head(cells: Sequence[str], marks: Marks) -> bool:
+    return _may_be_head(cells, marks) and sum(bool(kind_of(cell)) for cell in cells if cell) >= 2
+
+
+# ---- tables ----
+
+
 @dataclass(frozen=True)
-class Columns:
-    """Which column of a table is what; ``said`` is the note on the choice of the value's column."""
+class Table:
+    """Rows under one head: where the names and units stand, and which columns may hold the results.
 
-    name: int
-    unit: int | None
-    values: tuple[int, ...]
+    ``options`` by their names, each with its columns; ``chosen`` is the name of one, empty where it cannot be told.
+    """
+
+    rows: Cells
+    name: int = 0
+    units: tuple[int, ...] = ()
+    heads: tuple[str, ...] = ()
+    options: tuple[tuple[str, tuple[int, ...]], ...] = ()
+    chosen: str = ""
     said: str = ""
-    head_unit: str = ""
+    is_loose: bool = False
+
+    def example(self, columns: Sequence[int]) -> str:
+        """The first numbers of columns with their names."""
+        shown = [
+            f"{row[self.name]} {' – '.join(row[at].lstrip('=') for at in columns)}"
+            for row in self.rows
+            if len(row) > max(columns) and key_of(row[self.name]) and all(row[at] for at in columns)
+        ]
+        return ", ".join(shown[:EXAMPLES])
 
 
-def columns_of(head: Sequence[str]) -> Columns | None:
-    """The columns by their heads; None where this row is no head."""
-    if any(number_in(cell)[0] is not None for cell in head[1:]) or len([cell for cell in head if cell]) < 2:
-        return None
-    by = {pattern: _first(head, pattern) for pattern in (MEAN, MEDIAN, RESULT, LEAST, MOST, UNIT, NAME)}
-    if all(by[pattern] is None for pattern in (MEAN, MEDIAN, RESULT, LEAST, MOST)):
-        return None
+def tables_of(grid: Grid, marks: Marks) -> list[Table]:
+    """The tables of a report, each with its head; a table whose names stand side by side is turned."""
+    if grid.is_loose:
+        return [_loose_table(grid.rows, marks)]
+    rows = _turned(grid.rows, marks)
+    is_head = [_is_head(cells, marks) for cells in rows]
+    starts = [at for at, one in enumerate(is_head) if one and not (at and is_head[at - 1])]
+    tables = []
+    for start, end in zip([0, *starts], [*starts, len(rows)], strict=True):
+        if start == end:
+            continue
+        block = rows[start:end]
+        if start in starts:
+            heads = list(takewhile(lambda cells: _may_be_head(cells, marks), block))
+            block = block[len(heads) :]
+            if start and _may_be_head(rows[start - 1], marks):
+                heads.insert(0, rows[start - 1])
+        else:
+            leading = list(takewhile(lambda cells: not any(key_of(cell) for cell in cells[:4]), block))
+            heads = list(takewhile(lambda cells: _may_be_head(cells, marks), reversed(leading)))[:2][::-1]
+        tables.append(_table(block, heads, marks))
+    return tables
+
+
+def _turned(rows: Cells, marks: Marks) -> Cells:
+    """The rows, turned where the names stand in a row and not in a column."""
+    named = [sum(key_of(cell) is not None for cell in cells) for cells in rows]
+    at = next((n for n, many in enumerate(named) if many >= 3 and not any(_has_value(c, marks) for c in rows[n])), None)
+    if at is None or sum(many > 0 for many in named) >= named[at]:
+        return rows
+    return [list(column) for column in zip_longest(*rows[at:], fillvalue="")]
+
+
+def _loose_table(rows: Cells, marks: Marks) -> Table:
+    """Lines with one number each, or as many as most have; which of them is the result is then asked."""
+    counts = Counter(len(row) - 1 for row in rows if len(row) > 1 and key_of(row[0]))
+    usual = min((count for count, many in counts.items() if many == max(counts.values())), default=1)
     t = words()
-    name = by[NAME] if by[NAME] is not None else 0
-    assert name is not None
-    for pattern, said in ((MEAN, t("reports.mean")), (MEDIAN, t("reports.median")), (RESULT, "")):
-        at = by[pattern]
-        if at is not None and at != name:
-            return Columns(name, by[UNIT], (at,), said, head[at])
-    ends = tuple(at for at in (by[LEAST], by[MOST]) if at is not None)
-    return Columns(name, by[UNIT], ends, t("reports.middle") if len(ends) == 2 else "", head[ends[0]])
+    options = tuple((t("reports.column", n=at), (at,)) for at in range(1, usual + 1))
+    return Table(rows, options=options, chosen=options[0][0] if usual == 1 else "", is_loose=True)
 
 
-def _first(head: Sequence[str], pattern: re.Pattern[str]) -> int | None:
-    return next((n for n, cell in enumerate(head) if pattern.search(cell) and not _is_other(cell, pattern)), None)
+def _table(rows: Cells, heads: Cells, marks: Marks) -> Table:
+    width = max((len(row) for row in (*rows, *heads)), default=0)
+    counts = [sum(len(row) > at and key_of(row[at]) is not None for row in rows) for at in range(width)]
+    name = counts.index(max(counts)) if width else 0
+    known = [row for row in rows if len(row) > name and key_of(row[name])]
+    labels, kinds = _heads(heads, width)
+    units = tuple(at for at in range(width) if at != name and (kinds[at] == "unit" or _holds_units(known, at, marks)))
+    holding = [
+        at
+        for at in range(width)
+        if at != name
+        and at not in units
+        and (at > name or kinds[at] not in ("", "other"))
+        and any(len(row) > at and _has_value(row[at], marks) for row in known or rows)
+    ]
+    results = [at for at in holding if kinds[at] != "other"]
+    names = _names(labels, results or holding)
+    options = [(names[at], (at,)) for at in results or holding]
+    chosen, said = _decided({at: kinds[at] for at in results}, names)
+    least, most = ([at for at in results if kinds[at] == kind] for kind in ("least", "most"))
+    if len(least) == len(most) == 1:
+        options.append((words()("reports.middle"), (*least, *most)))
+    if not known and options and not chosen:  # nothing here is taken; it is only shown
+        chosen = options[0][0]
+    return Table(rows, name, units, tuple(labels), tuple(options), chosen, said)
 
 
-def _is_other(cell: str, pattern: re.Pattern[str]) -> bool:
-    """A column of limits or of counts is none of results, whatever else its head says."""
-    return pattern not in (UNIT, NAME) and OTHER.search(cell) is not None
+def _heads(heads: Cells, width: int) -> tuple[list[str], list[str]]:
+    """The columns' names and kinds, from one or more rows of heads; what stands above holds to its right as well."""
+    labels, kinds = [""] * width, [""] * width
+    for cells in heads:
+        over = ""
+        for at in range(width):
+            own = cells[at].strip() if at < len(cells) else ""
+            over = own or over
+            is_last = cells is heads[-1]
+            text = own if is_last or at == 0 or own else over
+            if is_last or not own:
+                kinds[at] = _kind_below(labels[at], bool(labels[at]), text) if is_last else kind_of(text)
+            if text and text not in labels[at]:
+                labels[at] = f"{labels[at]} {text}".strip()
+    return labels, kinds
+
+
+def _holds_units(rows: Cells, at: int, marks: Marks) -> bool:
+    cells = [row[at] for row in rows if len(row) > at and row[at]]
+    return (
+        bool(cells) and sum(bool(unit_in(cell)[0]) and not _has_value(cell, marks) for cell in cells) >= len(cells) / 2
+    )
+
+
+def _names(labels: Sequence[str], columns: Sequence[int]) -> dict[int, str]:
+    """A name of its own for each column."""
+    t = words()
+    told = {at: labels[at].lstrip("=") for at in columns}
+    many = Counter(told.values())
+    return {
+        at: t("reports.column", n=at + 1)
+        if not text
+        else f"{text} ({t('reports.column', n=at + 1)})"
+        if many[text] > 1
+        else text
+        for at, text in told.items()
+    }
+
+
+def _decided(kinds: Mapping[int, str], names: Mapping[int, str]) -> tuple[str, str]:
+    """Which option holds the results and what is to be said of it; empty where it cannot be told."""
+    t = words()
+
+    def only(kind: str) -> int | None:
+        found = [at for at, one in kinds.items() if one == kind]
+        return found[0] if len(found) == 1 else None
+
+    for kind, said in (("mean", t("reports.mean")), ("median", t("reports.median"))):
+        if (at := only(kind)) is not None:
+            return names[at], said
+        if kind in kinds.values():
+            return "", ""
+    rest = {"least", "most", "range"}
+    at = only("result")
+    if at is not None and set(kinds.values()) <= {"result", *rest}:
+        return names[at], ""
+    if len(kinds) == 1:
+        ((at, kind),) = kinds.items()
+        return names[at], t(f"reports.{kind}") if kind in ("least", "most") else ""
+    if only("least") is not None and only("most") is not None and set(kinds.values()) <= rest:
+        return t("reports.middle"), t("reports.middle")
+    return "", ""
 
 
 # ---- rows ----
 
 
-def read_report(text: str) -> tuple[Row, ...]:
-    """Every row of a report that holds a number, or is something that the site file knows."""
-    rows: list[Row] = []
-    columns: Columns | None = None
-    for cells in with_points(cells_of(text)):
-        head = columns_of(cells)
-        if head is not None:
-            columns = head
-            continue
-        row = _read_row(cells, columns)
+def read_report(text: str, sheet: str = "", column: str = "") -> Report:
+    """Every row of a report that holds a number, or is something that the site file knows.
+
+    ``sheet`` and ``column`` are the names of what was chosen among its sheets and columns.
+    """
+    sheets, choices = _sheets(text), []
+    if len(sheets) > 1:
+        chosen = sheet if sheet in sheets else ""
+        held = {
+            name: ", ".join(line.split("\t")[0] for line in rest.split("\n")[:EXAMPLES])
+            for name, rest in sheets.items()
+        }
+        choices.append(Choice("sheet", held, chosen))
+        if not chosen:
+            return Report((), tuple(choices))
+        sheets = {chosen: sheets[chosen]}
+    grid = cells_of(next(iter(sheets.values())))
+    marks = marks_of(cell for row in grid.rows for cell in row)
+    tables = tables_of(grid, marks)
+    options = {name: table.example(columns) for table in reversed(tables) for name, columns in reversed(table.options)}
+    options = dict(reversed([*options.items()]))
+    if any(len(table.options) > 1 or not table.chosen for table in tables if table.options):
+        default = next((table.chosen for table in tables if len(table.options) > 1), "")
+        is_open = any(table.options and not table.chosen for table in tables)
+        chosen = column if column in options else "" if is_open else default
+        choices.append(Choice("column", options, chosen))
+        if not chosen:
+            return Report((), tuple(choices))
+    rows = [row for table in tables for row in _rows_of(table, column, marks)]
+    return Report(tuple(_once(_with_magnesium(rows))), tuple(choices))
+
+
+def _rows_of(table: Table, column: str, marks: Marks) -> Iterator[Row]:
+    options = dict(table.options)
+    chosen = column if column in options else table.chosen
+    said = table.said if chosen == table.chosen else words()("reports.from_column", column=chosen)
+    for cells in table.rows:
+        row = _read_row(cells, table, options.get(chosen, ()), said, marks)
         if row is not None:
-            rows.append(row)
-    return tuple(_once(_with_magnesium(rows)))
+            yield row
 
 
-def _read_row(cells: list[str], columns: Columns | None) -> Row | None:
-    name_at = columns.name if columns and columns.name < len(cells) else 0
-    name = cells[name_at]
-    if not name or number_in(name)[0] is not None:
+def _read_row(cells: list[str], table: Table, columns: Sequence[int], said: str, marks: Marks) -> Row | None:
+    t = words()
+    name = cells[table.name] if table.name < len(cells) else ""
+    if not name or told_in(name, marks).value is not None:
         return None
-    given, value, notes = _number_of(cells, columns, name_at)
-    unit = _unit_of(cells, columns, name_at, name)
     key = key_of(name)
-    if value is None and (key is None or not notes):
-        return None
-    return _converted(Row(name, given, unit, key, value, notes))
+    if table.is_loose and len(cells) > 1 and len(cells) - 1 != len(table.options):
+        why = t("reports.several", many=len(cells) - 1, usual=len(table.options))
+        return Row(name, "; ".join(cells[1:]), "", key, None, (why,))
+    told = [told_in(cells[at], marks) for at in columns if at < len(cells) and told_in(cells[at], marks) != Told()]
+    given = " – ".join(one.given for one in told)
+    values = [one.value for one in told if one.value is not None]
+    notes = tuple(dict.fromkeys(note for one in told for note in one.notes))
+    if not values or len(values) < len(told):
+        others = [cell for at, cell in enumerate(cells) if at != table.name and _has_value(cell, marks)]
+        if key is None or not (told or others):
+            return None
+        why = notes or (t("reports.no_number", given=given) if given else t("reports.nothing_there"),)
+        return Row(name, given, "", key, None, why)
+    unit = _unit_of(cells, table, columns[0], told[0], name)
+    row = Row(name, given, unit, key, sum(values) / len(values), (*((said,) if said else ()), *notes))
+    return _converted(row)
 
 
-def _number_of(cells: list[str], columns: Columns | None, name_at: int) -> tuple[str, float | None, tuple[str, ...]]:
-    """The number as it is written, its value, and what was done with it."""
-    if columns is not None:
-        told = [(cells[at], *number_in(cells[at])) for at in columns.values if at < len(cells) and cells[at]]
-        values = [value for _, value, _ in told if value is not None]
-        notes = tuple(dict.fromkeys(note for _, _, those in told for note in those))
-        said = (columns.said,) if columns.said and values else ()
-        text = " – ".join(text for text, _, _ in told)
-        return text, sum(values) / len(values) if values else None, (*said, *notes)
-    for at, cell in enumerate(cells):
-        if at == name_at:
-            continue
-        value, notes = number_in(cell)
-        if value is not None or notes:
-            return cell, value, notes
-        split = re.match(rf"^\s*({NUMBER.pattern})\s*([^\d\s].*)$", cell)  # "104 mg/l" in one cell
-        if split:
-            value, notes = number_in(split[1])
-            return split[1].strip(), value, notes
-    return "", None, ()
-
-
-def _unit_of(cells: list[str], columns: Columns | None, name_at: int, name: str) -> str:
-    if columns is not None and columns.unit is not None and columns.unit < len(cells) and cells[columns.unit]:
-        return cells[columns.unit]
-    others = [re.sub(rf"^\s*{NUMBER.pattern}\s*", "", cell) for at, cell in enumerate(cells) if at != name_at]
-    written = next((cell for cell in others if cell and _plain_unit(cell)), "")
-    if written:
-        return written
-    brackets = [text for text in re.findall(r"[(\[]([^)\]]*)[)\]]", name) if _plain_unit(text)]
-    head = columns.head_unit if columns else ""
-    in_head = [text for text in re.findall(r"[(\[]([^)\]]*)[)\]]", head) if _plain_unit(text)]
-    tail = re.search(r"(?:^|\s)([µuμ]?m?g\s?[A-Za-z0-9]*\s?/\s?[lL].*)$", name)
-    return next(iter([*brackets, *in_head, *([tail[1]] if tail else [])]), "")
+def _unit_of(cells: list[str], table: Table, at: int, told: Told, name: str) -> str:
+    """The unit of a number: behind it, in its column, name or head; what is none is kept to be refused."""
+    near = sorted(
+        (column for column in table.units if column < len(cells)), key=lambda one: (one != at + 1, abs(one - at))
+    )
+    written = [told.unit, *(cells[column] for column in near)]
+    others = [told_in(cell).unit for cell in cells[1:]] if table.is_loose else []
+    head = unit_in_name(table.heads[at]) if at < len(table.heads) else ""
+    for text in (*written, unit_in_name(name), head, *others):
+        if unit_in(text)[0]:
+            return text
+    if not table.heads or not any(table.heads):
+        written += [cell for cell in cells[at - 1 : at + 2 : 2] if cell != name and not re.search(r"\d", cell)]
+    return next((text for text in written if re.search(r"\w", text) and not _STATUS.fullmatch(plainly(text))), "")
 
 
 def _converted(row: Row) -> Row:
     """The row with its value as the site file takes it, and with what was done to get there."""
-    t = words()
     if row.key is None or row.value is None:
         return row
     if row.key == "ph":
-        return _within(replace(row, is_taken=True), 3.0, 11.0)
-    if row.key in ("free_chlorine_mg_l", "total_chlorine_mg_l"):
-        scale = MASSES.get(_plain_unit(row.unit) or "mg/l")
-        return (
-            replace(row, value=None, notes=(*row.notes, t("reports.no_unit")))
-            if scale is None
-            else _within(replace(row, value=row.value * scale, is_taken=True), 0.0, 20.0)
-        )
-    species = species_of(row.key, row.name, row.unit)
-    notes = row.notes
-    unit = row.unit
-    if not _plain_unit(unit):
-        unit, notes = "mg/l", (*notes, t("reports.unit_taken"))
-    scale, told = milligrams(row.key, unit, species)
+        plain, _ = unit_in(row.unit)
+        return _within(replace(row, is_taken=True), 3.0, 11.0) if plain in ("", "ph") else _refused(row)
+    if row.key in CHLORINE_KEYS:
+        return _chlorine(row)
+    return _dissolved(row)
+
+
+def _chlorine(row: Row) -> Row:
+    scale = MASSES.get(unit_in(row.unit)[0]) if row.unit else 1.0
+    if scale is None or row.value is None:
+        return _refused(row)
+    notes = row.notes if row.unit else (*row.notes, words()("reports.unit_taken"))
+    return _within(replace(row, value=row.value * scale, notes=notes, is_taken=True), 0.0, 20.0)
+
+
+def _dissolved(row: Row) -> Row:
+    t = words()
+    assert row.key is not None
+    assert row.value is not None
+    unit, notes, is_certain = row.unit, row.notes, True
+    is_equivalent = row.key in ("hardness", "HCO3") or bool(hardness_of(row.name))
+    species = species_of(row.key, row.name, unit)
+    if species is None:
+        return replace(row, value=None, notes=(*notes, t("reports.no_species")))
+    if not unit and is_equivalent and (word := _degree_of(row.name)):
+        unit, notes = word, (*notes, t("reports.unit_as", unit=word.replace("h", "H")))
+    if not unit and is_equivalent and not HYDROGEN_CARBONATE.search(plainly(row.name)):
+        return replace(row, value=None, notes=(*notes, t("reports.unit_needed")))
+    if not unit:
+        unit, notes, is_certain = "mg/l", (*notes, t("reports.unit_taken")), row.key not in TRACES
+    plain, _ = unit_in(unit)
+    if not species and is_equivalent and plain in MASSES:
+        species = "HCO3" if row.key == "HCO3" and HYDROGEN_CARBONATE.search(plainly(row.name)) else "CaCO3"
+        notes = (*notes, t("reports.species_taken", species=species))
+    elif species and species != row.key:
+        notes = (*notes, t("reports.species_given", species=species))
+    scale, _ = milligrams(row.key, unit, species)
     if scale is None:
-        return replace(row, value=None, notes=(*notes, t("reports.no_unit")))
-    if (
-        not species
-        and row.key in WRITTEN_AS
-        and told
-        and "bicarb" not in row.name.lower()
-        and _plain_unit(unit) in MASSES
-    ):
-        notes = (*notes, t("reports.species_taken", species=told))
-    if not species and row.key == "HCO3" and re.search(r"bicarb|hydrog", row.name, re.IGNORECASE):
-        scale, told = milligrams(row.key, unit, "HCO3")
-    if scale is not None and abs(scale - 1.0) > 1e-9:
+        return _refused(row)
+    if plain == "gpg":
+        notes = (*notes, t("reports.us_gallon"))
+    if abs(scale - 1.0) > 1e-9:
         notes = (*notes, t("reports.converted", factor=f"{scale:.4g}"))
-    assert scale is not None
-    most = float("inf") if row.key == "hardness" else _most(row.key)
-    return _within(replace(row, value=row.value * scale, notes=notes, is_taken=True), 0.0, most)
+    return _within(replace(row, value=row.value * scale, notes=notes, is_taken=is_certain), 0.0, _most(row.key))
+
+
+def _degree_of(name: str) -> str:
+    """The degree that a name stands for where no unit is told: Clark, TH and TAC, GH and KH."""
+    plain = plainly(name)
+    if re.search(r"\b(th|tac)\b|\btitre\b", plain):
+        return "°f"
+    return "°dh" if re.search(r"\b(gh|kh)\b", plain) else degree_word(name)
+
+
+def _refused(row: Row) -> Row:
+    return replace(row, value=None, is_taken=False, notes=(*row.notes, words()("reports.no_unit", unit=row.unit)))
 
 
 def _most(key: str) -> float:
-    """The most of an ion that the site file takes [mg/L]."""
+    """The most of it that the site file takes [mg/L]."""
+    if key == "hardness":
+        return 3000.0
     return float(next(item.le for item in IonsMgL.model_fields[key].metadata if hasattr(item, "le")))
 
 
@@ -548,11 +639,14 @@ def _within(row: Row, low: float, high: float) -> Row:
     return replace(row, is_taken=False, notes=(*row.notes, words()("reports.implausible")))
 
 
+def _first(rows: Sequence[Row], key: str) -> float | None:
+    return next((row.value for row in rows if row.key == key and row.is_taken), None)
+
+
 def _with_magnesium(rows: list[Row]) -> list[Row]:
     """Where calcium and total hardness are told and magnesium is not, it is what is left of the hardness."""
-    known = {row.key: row.value for row in rows if row.value is not None}
-    calcium, hardness = known.get("Ca"), known.get("hardness")
-    if calcium is None or hardness is None or "Mg" in known:
+    calcium, hardness = _first(rows, "Ca"), _first(rows, "hardness")
+    if calcium is None or hardness is None or any(row.key == "Mg" and row.value is not None for row in rows):
         return rows
     left = hardness / molar_mass("CaCO3") - calcium / molar_mass("Ca")  # mmol/L
     if left <= 0.0:
@@ -563,13 +657,26 @@ def _with_magnesium(rows: list[Row]) -> list[Row]:
 
 
 def _once(rows: list[Row]) -> Iterator[Row]:
-    """Of rows that are the same thing the first with a value is taken; hardness has no place of its own."""
+    """Of rows that are the same thing the first with a value is taken.
+
+    Hardness follows from calcium and magnesium. Without calcium it is a reading, as the alkalinity is then, and other
+    ions make no analysis.
+    """
+    t = words()
+    has_calcium = _first(rows, "Ca") is not None
+    is_reading = not has_calcium and _first(rows, "hardness") is not None
     seen: set[str] = set()
     for row in rows:
-        if row.key == "hardness":
-            yield replace(row, is_taken=False, notes=(*row.notes, words()("reports.hardness")))
-        elif row.key in seen and row.is_taken:
-            yield replace(row, is_taken=False, notes=(*row.notes, words()("reports.twice")))
+        if not row.is_taken:
+            yield row
+        elif row.key in seen:
+            yield replace(row, is_taken=False, notes=(*row.notes, t("reports.twice")))
+        elif row.key == "hardness" and has_calcium:
+            yield replace(row, is_taken=False, notes=(*row.notes, t("reports.hardness")))
+        elif is_reading and row.key in ("hardness", "HCO3"):
+            yield replace(row, notes=(*row.notes, t("reports.reading")))
+        elif is_reading and row.key in IonsMgL.model_fields:
+            yield replace(row, is_taken=False, notes=(*row.notes, t("reports.no_calcium")))
         else:
             yield row
         if row.key is not None and row.is_taken:

@@ -21,7 +21,8 @@ from rinsewright.web.forms import REFUSED, Typed, month_day, posted
 from rinsewright.web.keeping import Seen, keep, made_from_of, seen_of, table_of
 from rinsewright.web.lines import Path, put_in, table_at, write
 from rinsewright.web.pages.entries import Entries, day_said, entries_of
-from rinsewright.web.reports import Row, decoded, read_report, workbook_text
+from rinsewright.web.report_terms import molar_mass
+from rinsewright.web.reports import Choice, Report, Row, decoded, read_report, workbook_text
 from rinsewright.web.sections import Filled, Section, filled, save_section
 from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
@@ -34,6 +35,7 @@ HARDNESS = (("soft", 60.0), ("moderate", 120.0), ("hard", 180.0), ("very_hard", 
 RESIN_ALONE_PPM, MEMBRANES_PPM = 100.0, 150.0  # on a meter of factor 0.5: common practice, no source
 MUCH_CO2 = 5.0  # mg/L that is worth a word, as it passes the membranes: a judgement
 METER = 0.5
+METER_PPM = (1.0, 15000.0)
 LONGEST_REPORT = 500_000  # characters; it travels with its preview
 NUMBERS = (
     ("meter_ppm", "ppm"),
@@ -50,7 +52,8 @@ MEASURED = (
     *("hardness_mg_l_caco3", "alkalinity_mg_l_caco3", "coldest_c", "standing_bar", "flowing"),
 )
 LEAST = ("Ca", "HCO3")  # without these an analysis tells neither hardness nor what holds it in solution
-WATER, OTHERS = ("water",), ("water", "changes")
+WATER, OTHERS, FIELD = ("water",), ("water", "changes"), ("water", "field")
+CACO3_OF_HCO3 = 0.5 * molar_mass("CaCO3") / molar_mass("HCO3")
 OWN_KEYS = ("ph", "free_chlorine_mg_l", "total_chlorine_mg_l")  # of a report, beside the ions
 
 
@@ -98,12 +101,28 @@ class ReportPage:
     """What was understood of a report, before any of it is taken; ``ticked`` are the rows to be taken."""
 
     address: str
-    rows: tuple[Row, ...]
+    report: Report
     ticked: Collection[int]
     text: str
     made_from: int
     typed: Typed
+    needs_meter: bool = False
     alarm: str = ""
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """What was read."""
+        return self.report.rows
+
+    @property
+    def chosen(self) -> dict[str, str]:
+        """The sheet and the column that the rows come from, where there are several."""
+        return {choice.name: choice.chosen for choice in self.report.choices if choice.chosen}
+
+    @property
+    def asked(self) -> Choice | None:
+        """What must be chosen before there are rows."""
+        return next((choice for choice in self.report.choices if not choice.chosen), None)
 
     @property
     def known(self) -> list[tuple[int, Row]]:
@@ -229,35 +248,44 @@ async def report(request: Request) -> Response:
     """Read a report, from a file or pasted, and show what was understood."""
     async with request.form(max_files=1, max_fields=20) as form:
         file, text = form.get("file"), form.get("text")
-        name = "" if file is None or isinstance(file, str) else file.filename or ""
+        sent = {name: value for name, value in form.multi_items() if isinstance(value, str)}
         raw = b"" if file is None or isinstance(file, str) else await file.read()
     pasted = text if isinstance(text, str) else ""
-    return await run_in_threadpool(_preview, request, name, raw, pasted)
+    return await run_in_threadpool(_preview, request, raw, pasted, sent)
 
 
-def _preview(request: Request, name: str, raw: bytes, pasted: str) -> Response:
+def _preview(request: Request, raw: bytes, pasted: str, sent: Mapping[str, str]) -> Response:
     seen, typed = seen_of(request), Typed({"text": pasted})
     text = pasted
     try:
         if raw:
             text = workbook_text(raw) if raw.startswith(b"PK") else decoded(raw)
+        elif "report" in sent:  # another sheet or column of what was read before
+            text = _unpacked(sent["report"])
     except InputError as refusal:
         typed.refuse("text", str(refusal))
     if len(text) > LONGEST_REPORT:
         typed.refuse("text", words()("reports.too_large"))
-    rows = read_report(text) if typed.ok else ()
-    if typed.ok and not any(row.key for row in rows):
+    told = read_report(text, sent.get("sheet", ""), sent.get("column", "")) if typed.ok else Report(())
+    if typed.ok and not told.is_open and not any(row.key for row in told.rows):
         typed.refuse("text", words()("tap.report_empty" if not text.strip() else "tap.report_nothing"))
     if not typed.ok:
         return page(request, "tap.html", _content(request, seen, report=typed), status=REFUSED)
-    ticked = {n for n, row in enumerate(rows) if row.is_taken}
-    return page(request, "report.html", _report(request, seen, rows, ticked, text, Typed(units=seen.units)))
+    ticked = {n for n, row in enumerate(told.rows) if row.is_taken}
+    return page(request, "report.html", _report(request, seen, told, ticked, text, Typed(units=seen.units)))
+
+
+def _unpacked(report: str) -> str:
+    try:
+        return base64.b64decode(report, validate=True).decode()
+    except ValueError:
+        raise HTTPException(400) from None
 
 
 def _report(
     request: Request,
     seen: Seen,
-    rows: tuple[Row, ...],
+    told: Report,
     ticked: Collection[int],
     text: str,
     typed: Typed,
@@ -265,20 +293,30 @@ def _report(
 ) -> ReportPage:
     address = str(request.app.url_path_for("tap", slug=seen.slug))
     packed = base64.b64encode(text.encode()).decode()
-    return ReportPage(address, rows, ticked, packed, seen.number, typed, alarm)
+    has_reading = any(row.key == "hardness" and row.is_taken for row in told.rows)
+    needs_meter = has_reading and not table_of(seen.toml, FIELD)
+    return ReportPage(address, told, ticked, packed, seen.number, typed, needs_meter, alarm)
 
 
 @posted
 def take(request: Request, typed: Typed) -> Response:
     """Put the ticked rows of a report into the site: into its water, or into another one from a day of the year on."""
     seen = seen_of(request)
-    try:
-        text = base64.b64decode(typed.values.get("report", ""), validate=True).decode()
-    except ValueError:
-        raise HTTPException(400) from None
-    rows = read_report(text)
-    ticked = [n for n, row in enumerate(rows) if f"take {n}" in typed.values and row.value is not None]
-    chosen = [rows[n] for n in ticked]
+    text = _unpacked(typed.values.get("report", ""))
+    told = read_report(text, typed.values.get("sheet", ""), typed.values.get("column", ""))
+    ticked = [n for n, row in enumerate(told.rows) if f"take {n}" in typed.values and row.value is not None]
+    chosen = [told.rows[n] for n in ticked]
+    if any(row.key == "hardness" for row in chosen):
+        alarm, status = _take_readings(request, seen, chosen, typed)
+    else:
+        alarm, status = _take_analysis(request, seen, chosen, typed)
+    if typed.ok and not alarm:
+        return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
+    return page(request, "report.html", _report(request, seen, told, ticked, text, typed, alarm), status=status)
+
+
+def _take_analysis(request: Request, seen: Seen, chosen: list[Row], typed: Typed) -> tuple[str, int]:
+    """Put rows into the analysis; what is to be said where that is refused, and its status."""
     day = month_day(typed.text("from", optional=True))
     others = list(table_of(seen.toml, OTHERS)) if day else []
     place = next((n for n, other in enumerate(others) if other["from"] == day), len(others))
@@ -291,21 +329,45 @@ def take(request: Request, typed: Typed) -> Response:
             put_in(document, OTHERS, place, {"from": day})
         _put(document, path, of_water)
 
-    alarm, status = words()("tap.none_ticked"), REFUSED
-    if of_water and _too_little(None if is_new else table_of(seen.toml, path), of_water):
-        alarm = words()("tap.too_little")
-    elif of_water:
-        ions = ", ".join(dict.fromkeys(str(row.key).partition("_mg_l")[0] for row in of_water))
+    if not of_water:
+        return words()("tap.none_ticked"), REFUSED
+    if _too_little(None if is_new else table_of(seen.toml, path), of_water):
+        return words()("tap.too_little"), REFUSED
+    key = f"{'.'.join(OTHERS)}[{place}]" if day else WATER[0]
+    return keep(request, seen, made_from_of(typed, seen), change, lambda _: _what(of_water, day), typed, key)
 
-        def what(_: str) -> str:
-            t = words()
-            return t("tap.was_taken_from", day=day_said(day), ions=ions) if day else t("tap.was_taken", ions=ions)
 
-        key = f"{'.'.join(OTHERS)}[{place}]" if day else WATER[0]
-        alarm, status = keep(request, seen, made_from_of(typed, seen), change, what, typed, key)
-    if typed.ok and not alarm:
-        return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
-    return page(request, "report.html", _report(request, seen, rows, ticked, text, typed, alarm), status=status)
+def _take_readings(request: Request, seen: Seen, chosen: list[Row], typed: Typed) -> tuple[str, int]:
+    """Put a hardness, and an alkalinity with it, beside the meter's reading; as above."""
+    t = words()
+    if typed.values.get("from", "").strip():
+        return t("tap.too_little"), REFUSED
+    if table_of(seen.toml, WATER).get("ions_mg_l"):
+        return t("tap.analysis_wins"), REFUSED
+    changed: dict[Path, Any] = {}
+    if not table_of(seen.toml, FIELD):  # a hardness stands beside a reading of the meter
+        changed = {("meter_ppm",): typed.number("meter_ppm", *METER_PPM), ("meter_factor",): typed.units.ppm_factor}
+        if not typed.ok:
+            return t("forms.refused"), REFUSED
+    rows = [row for row in chosen if row.key in ("hardness", "HCO3", *OWN_KEYS)]
+    values = {row.key: row.value for row in rows if row.value is not None}
+    changed["hardness_mg_l_caco3",] = float(f"{values['hardness']:.4g}")
+    if "HCO3" in values:
+        changed["alkalinity_mg_l_caco3",] = float(f"{values['HCO3'] * CACO3_OF_HCO3:.4g}")
+
+    def change(document: TOMLDocument) -> None:
+        _put(document, WATER, [row for row in rows if row.key in OWN_KEYS])
+        table_at(document, FIELD)
+        write(document, FIELD, changed)
+
+    return keep(request, seen, made_from_of(typed, seen), change, lambda _: _what(rows, ""), typed, WATER[0])
+
+
+def _what(rows: list[Row], day: str) -> str:
+    """What was taken, for the site's history."""
+    t = words()
+    ions = ", ".join(dict.fromkeys(str(row.key).partition("_mg_l")[0] for row in rows))
+    return t("tap.was_taken_from", day=day_said(day), ions=ions) if day else t("tap.was_taken", ions=ions)
 
 
 def _too_little(water: Mapping[str, Any] | None, rows: list[Row]) -> bool:
