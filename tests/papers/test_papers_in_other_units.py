@@ -108,7 +108,7 @@ def test_every_marked_number_is_the_same_one_converted(name: str) -> None:
 
 NUMBER = "\N{MINUS SIGN}?" r"\d[\d,]*(?:\.\d+)?"
 OF_EACH = (  # of one for each of another: the number stays
-    r"[\d.]+ (?:L|US gal) go to (?:the )?drain for each (?:litre|US gallon)|for each [^.]*\."
+    r"(?:[^.\n]|\.\d)*for each (?:litre|US gallon)(?:[^.\n]|\.\d)*"
     r"|each 1,000 US gal|drain per (?:litre|US gallon)(?:\s+[\d.]+ (?:L|US gal))*"
 )
 
