@@ -191,23 +191,28 @@ def unit_in(text: str) -> tuple[str, str]:
     """What unit a text is, empty where it is none; and as what it counts (``mg N/l``), empty where it does not say."""
     short = re.sub(r"\s*[(\[].*$", "", text)
     for written in (text, short) if short else (text,):
-        told = written.translate(SUBSCRIPTS).lower().translate(str.maketrans("μº˚", "µ°°"))
-        told = told.replace("⁻¹", "-1").replace("³", "3").replace("⁻", "-").replace("²", "2").replace("⁺", "+")
-        plain = re.sub(r"[\s.·]", "", told)
-        for pattern, unit in _UNITS:
-            if found := pattern.fullmatch(plain):
-                of = _told_as(found.groupdict())
-                if of is not None:
-                    return unit, of
-    if "/" not in text and (degrees := degree_word(text)):
-        return degrees, ""
+        if (found := _symbol_in(written))[0]:
+            return found
+    if "/" not in text and (found := _degree_named(text))[0]:
+        return found[0], ""
     return "", ""
 
 
-def degree_word(text: str) -> str:
-    """The degree of hardness that a text names in words, empty where it names none."""
+def _symbol_in(text: str) -> tuple[str, str]:
+    told = text.translate(SUBSCRIPTS).lower().translate(str.maketrans("μº˚", "µ°°"))
+    told = told.replace("⁻¹", "-1").replace("³", "3").replace("⁻", "-").replace("²", "2").replace("⁺", "+")
+    plain = re.sub(r"[\s.·]", "", told)
+    for pattern, unit in _UNITS:
+        if (found := pattern.fullmatch(plain)) and (of := _told_as(found.groupdict())) is not None:
+            return unit, of
+    return "", ""
+
+
+def _degree_named(text: str) -> tuple[str, str]:
+    """The degree of hardness that a text names in words, and its word there; empty where it names none."""
     plain = plainly(text)
-    return next((unit for pattern, unit in _DEGREE_WORDS if re.search(pattern, plain)), "")
+    found = ((unit, re.search(pattern, plain)) for pattern, unit in _DEGREE_WORDS)
+    return next(((unit, match[0]) for unit, match in found if match), ("", ""))
 
 
 def _told_as(groups: dict[str, str | None]) -> str | None:
@@ -231,7 +236,7 @@ def unit_in_name(name: str) -> str:
     words_of = name.split()
     tails = [" ".join(words_of[-many:]).strip("()[],") for many in (4, 3, 2, 1) if len(words_of) >= many]
     pieces = [re.sub(r"^in\s+", "", piece.strip()) for piece in (*brackets, *name.split(",")[1:], *tails)]
-    return next((piece for piece in pieces if unit_in(piece)[0] not in ("", "ph")), "")
+    return next((piece for piece in pieces if _symbol_in(piece)[0] not in ("", "ph")), _degree_named(name)[1])
 
 
 def species_of(key: str, name: str, unit: str) -> str | None:
@@ -381,7 +386,7 @@ def key_of(name: str) -> str | None:
     if bare := _bare(name):
         return bare
     plain = re.sub(r"[\s,:\-–_/]+", " ", plainly(name)).strip()
-    if any(re.search(rf"\b{apart}", plain) for apart in APART) or re.search(r"\bph 8[.,]2", plain):
+    if any(re.search(rf"\b{apart}", plain) for apart in APART) or re.search(r"\bph ?8[.,]2", plainly(name)):
         return None
     without = re.sub(rf"\(.*?\)|\b{_AS} (?:calcium carbonate|\w+).*$", " ", plain)
     for text in (" ".join(without.split()), plain):
@@ -453,7 +458,7 @@ ABSENT: Final = re.compile(
     r"|u\.?\s?d\.?\s?b\.?|nil|absent|traces?|spuren|tracce"
 )
 UNKNOWN: Final = re.compile(
-    r"n\.?\s?b\.?|n\.?\s?a\.?|n/a|k\.?\s?a\.?|s/d|n\.?\s?c\.?|"
+    r"n\.?\s?b\.?|n\.\s?a\.?|n/a|k\.?\s?a\.?|s/d|n\.?\s?c\.?|"
     r"nicht (bestimmt|bestimmbar|untersucht|gemessen|analysiert)|"
     r"not (tested|analy[sz]ed|determined|measured|available|sampled)|"
     r"non (mesure\w*|analyse\w*|determine\w*)|niet (bepaald|gemeten)"
@@ -489,6 +494,10 @@ def _decimal_mark(token: str) -> str:
 def _is_open(token: str) -> bool:
     """Whether a number may be a thousand and more, or have three decimals."""
     return re.fullmatch(r"[1-9]\d{0,2}[.,]\d{3}", token) is not None
+
+
+def _bare_number(text: str) -> str:
+    return text.strip().lstrip("<>≤≥ -−")
 
 
 def value_of(text: str, marks: Marks) -> float | None:
@@ -548,14 +557,16 @@ def told_in(cell: str, marks: Marks = Marks()) -> Told:
     unit = (found["unit"] or "").strip()
     given = text[: found.start("unit")].strip().lstrip("=") if unit else given
     if any(value is None for value in values):
-        is_open = any(_is_open(end.strip().lstrip("<>≤≥ -−")) for end in ends)
+        is_open = any(_is_open(_bare_number(end)) for end in ends)
         return Told(given, None, unit, (t("reports.two_ways" if is_open else "reports.no_number", given=given),))
     halves = [
         0.5 * value if end.strip()[0] in "<≤" else value
         for end, value in zip(ends, values, strict=True)
         if value is not None
     ]
-    notes = [t("reports.half", limit=end.strip()) for end in ends if end.strip()[0] in "<≤"]
+    wholes = [end for end in ends if _is_open(_bare_number(end)) and not end.startswith("=")]
+    notes = [t("reports.thousands", given=given)] * any((value_of(end, marks) or 0.0) >= 1000.0 for end in wholes)
+    notes += [t("reports.half", limit=end.strip()) for end in ends if end.strip()[0] in "<≤"]
     notes += [t("reports.above")] * any(end.strip()[0] in ">≥" for end in ends)
     notes += [t("reports.middle")] * (len(ends) == 2)
     return Told(given, sum(halves) / len(halves), unit, tuple(notes))

@@ -27,7 +27,6 @@ from rinsewright.web.report_terms import (
     SAYS_PH,
     Marks,
     Told,
-    degree_word,
     hardness_of,
     key_of,
     marks_of,
@@ -340,7 +339,9 @@ class Table:
         shown = [
             f"{row[self.name]} {' – '.join(row[at].lstrip('=') for at in columns)}"
             for row in self.rows
-            if len(row) > max(columns) and key_of(row[self.name]) and all(row[at] for at in columns)
+            if (len(row) == len(self.options) + 1 if self.is_loose else len(row) > max(columns))
+            and key_of(row[self.name])
+            and all(row[at] for at in columns)
         ]
         return ", ".join(shown[:EXAMPLES])
 
@@ -372,7 +373,9 @@ def tables_of(grid: Grid, marks: Marks) -> list[Table]:
 def _turned(rows: Cells, marks: Marks) -> Cells:
     """The rows, turned where the names stand in a row and not in a column."""
     named = [sum(key_of(cell) is not None for cell in cells) for cells in rows]
-    at = next((n for n, many in enumerate(named) if many >= 3 and not any(_has_value(c, marks) for c in rows[n])), None)
+    at = next(
+        (n for n, many in enumerate(named) if many >= 3 and all(told_in(c, marks).value is None for c in rows[n])), None
+    )
     if at is None or sum(many > 0 for many in named) >= named[at]:
         return rows
     return [list(column) for column in zip_longest(*rows[at:], fillvalue="")]
@@ -404,7 +407,7 @@ def _table(rows: Cells, heads: Cells, marks: Marks) -> Table:
     ]
     results = [at for at in holding if kinds[at] != "other"]
     names = _names(labels, results or holding)
-    options = [(names[at], (at,)) for at in results or holding]
+    options: list[tuple[str, tuple[int, ...]]] = [(names[at], (at,)) for at in results or holding]
     chosen, said = _decided({at: kinds[at] for at in results}, names)
     least, most = ([at for at in results if kinds[at] == kind] for kind in ("least", "most"))
     if len(least) == len(most) == 1:
@@ -489,10 +492,7 @@ def read_report(text: str, sheet: str = "", column: str = "") -> Report:
     sheets, choices = _sheets(text), []
     if len(sheets) > 1:
         chosen = sheet if sheet in sheets else ""
-        held = {
-            name: ", ".join(line.split("\t")[0] for line in rest.split("\n")[:EXAMPLES])
-            for name, rest in sheets.items()
-        }
+        held = {name: _held(rest) for name, rest in sheets.items()}
         choices.append(Choice("sheet", held, chosen))
         if not chosen:
             return Report((), tuple(choices))
@@ -511,6 +511,11 @@ def read_report(text: str, sheet: str = "", column: str = "") -> Report:
             return Report((), tuple(choices))
     rows = [row for table in tables for row in _rows_of(table, column, marks)]
     return Report(tuple(_once(_with_magnesium(rows))), tuple(choices))
+
+
+def _held(sheet: str) -> str:
+    rows = [[cell.lstrip("=") for cell in line.split("\t") if cell] for line in sheet.split("\n")]
+    return ", ".join([" ".join(row) for row in rows if len(row) > 1 and any(map(key_of, row))][:EXAMPLES])
 
 
 def _rows_of(table: Table, column: str, marks: Marks) -> Iterator[Row]:
@@ -540,8 +545,8 @@ def _read_row(cells: list[str], table: Table, columns: Sequence[int], said: str,
         others = [cell for at, cell in enumerate(cells) if at != table.name and _has_value(cell, marks)]
         if key is None or not (told or others):
             return None
-        why = notes or (t("reports.no_number", given=given) if given else t("reports.nothing_there"),)
-        return Row(name, given, "", key, None, why)
+        why = t("reports.no_number", given=given) if given else t("reports.nothing_there")
+        return Row(name, given, "", key, None, notes or (why,))
     unit = _unit_of(cells, table, columns[0], told[0], name)
     row = Row(name, given, unit, key, sum(values) / len(values), (*((said,) if said else ()), *notes))
     return _converted(row)
@@ -615,11 +620,11 @@ def _dissolved(row: Row) -> Row:
 
 
 def _degree_of(name: str) -> str:
-    """The degree that a name stands for where no unit is told: Clark, TH and TAC, GH and KH."""
+    """The degree that a name stands for where no unit is told: TH and TAC are French, GH and KH German."""
     plain = plainly(name)
     if re.search(r"\b(th|tac)\b|\btitre\b", plain):
         return "°f"
-    return "°dh" if re.search(r"\b(gh|kh)\b", plain) else degree_word(name)
+    return "°dh" if re.search(r"\b(gh|kh)\b", plain) else ""
 
 
 def _refused(row: Row) -> Row:
