@@ -10,8 +10,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from rinsewright.api import Site
+from rinsewright.planning.plan import Plan
+
 SITES = Path(__file__).parent / "sites"
 ROOT = Path(__file__).parents[2]
+DEMO = ROOT / "examples" / "tern-quay.toml"
 
 
 def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
@@ -31,6 +35,12 @@ def answer_of(command: str, site: Path) -> dict[str, Any]:
     answer = json.loads(done.stdout)
     assert isinstance(answer, dict)
     return answer
+
+
+@cache
+def plan_of(site: Path) -> Plan:
+    """The plan itself, with its sentences."""
+    return Site.load(site).plan()
 
 
 def numbers(value: Any, path: str = "") -> list[tuple[str, float]]:

@@ -8,22 +8,22 @@ from functools import cache
 
 from rinsewright.api import Site
 from rinsewright.firstrun.handover import Handover, handover_of
+from rinsewright.firstrun.record import FirstRun
 from rinsewright.planning.plan import Plan
-from tests.cases.running import ROOT
+from tests.cases.running import DEMO, plan_of
 
 
 @cache
-def site() -> Site:
-    return Site.load(ROOT / "examples" / "tern-quay.toml")
+def run() -> FirstRun:
+    return Site.load(DEMO).first_run()
 
 
-@cache
 def plan() -> Plan:
-    return site().plan()
+    return plan_of(DEMO)
 
 
 def pack(of: Plan) -> Handover:
-    return handover_of(of, site().first_run())
+    return handover_of(of, run())
 
 
 def test_the_resin_lasts_as_long_as_the_year_says() -> None:

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
 
-from rinsewright.api import Site
 from rinsewright.planning.plan import Plan
 from rinsewright.planning.resin_year import ResinYear, Span
 from rinsewright.planning.verdicts.keeping import resin_lasts
-from tests.cases.running import ROOT
+from tests.cases.running import DEMO, plan_of
 
 
-@cache
 def demo() -> Plan:
-    return Site.load(ROOT / "examples" / "tern-quay.toml").plan()
+    return plan_of(DEMO)
 
 
 def changed_on(days: dict[int, int], by_date: bool = False) -> ResinYear:
