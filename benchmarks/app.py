@@ -24,7 +24,6 @@ from urllib.parse import urlencode, urlsplit
 
 SITE = "/sites/tern-quay-yard"
 PAGES = ("plant", "tap", "year", "build", "unpacking", "first-run", "papers", "start", "versions")
-READS_S = 2.0  # a person on the first page; what the app starts in a quiet moment is started then
 
 
 @contextmanager
@@ -81,7 +80,6 @@ def lines(count: int) -> Iterator[str]:
         visitor = Visitor(port)
         yield f"start of the app until it listens{'':14s} {start:8.2f} s"
         yield f"first page after the start, without a site{'':5s} {visitor.ask('/')[1]:8.3f} s"
-        time.sleep(READS_S)
         answers = {"meter": "305", "pressure": "3.4", "flow": "12", "coldest": "5", "has": "nothing", "size": "4040"}
         waits = [visitor.ask("/start", {**answers, "litres": f"{300 + step}"})[1] for step in range(6)]
         yield f"five answers to the page with the answer: first {waits[0]:.2f} s, then up to {max(waits[1:]):.2f} s"

@@ -11,7 +11,7 @@ from rinsewright.cli.options import add_book, whole
 if TYPE_CHECKING:
     import socket
 
-    from starlette.types import ASGIApp
+    from starlette.applications import Starlette
 
 PORT = 8642
 HERE = "127.0.0.1"  # never the network: this machine only
@@ -31,12 +31,10 @@ def run(options: argparse.Namespace) -> None:
     listening = _listen(options.port)
     from rinsewright.store.book import Book
     from rinsewright.web.app import make_app
-    from rinsewright.web.warming import WhenQuiet, start_chart_engine
 
     with contextlib.closing(listening), contextlib.closing(Book.open(options.book)) as book:
         hosts = [f"{name}:{options.port}" for name in (HERE, "localhost")]
-        app = WhenQuiet(make_app(book, hosts=hosts), start_chart_engine)
-        _serve(app, listening, f"http://{HERE}:{options.port}/", not options.no_browser)
+        _serve(make_app(book, hosts=hosts), listening, f"http://{HERE}:{options.port}/", not options.no_browser)
 
 
 def _listen(port: int) -> socket.socket:
@@ -60,7 +58,7 @@ def _listen(port: int) -> socket.socket:
     return listening
 
 
-def _serve(app: ASGIApp, listening: socket.socket, address: str, browser: bool) -> None:
+def _serve(app: Starlette, listening: socket.socket, address: str, browser: bool) -> None:
     import uvicorn
 
     config = uvicorn.Config(app, log_level="warning", access_log=False, lifespan="off", server_header=False)
