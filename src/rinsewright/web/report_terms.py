@@ -135,7 +135,8 @@ IN_WORDS: Final = {  # without accents; the longest first where one holds anothe
     **dict.fromkeys(("bicarbonate", "hydrogencarbonat"), "HCO3"),
     **dict.fromkeys(("nitrogen", "stickstoff", "stikstof", "azote", "nitrogeno", "azoto"), "N"),
     **dict.fromkeys(("phosphorus", "phosphor", "phosphore", "fosforo", "fosfor"), "P"),
-    **dict.fromkeys(("silicon", "silicium", "silicio"), "Si"),
+    **dict.fromkeys(("silicon dioxide", "dioxyde de silicium"), "SiO2"),
+    **dict.fromkeys(("silicon", "silicium", "silicio", "silizium"), "Si"),
     **dict.fromkeys(("sulphur", "sulfur", "schwefel", "soufre", "azufre", "zolfo"), "S"),
 }
 _AFTER_AS: Final = {
@@ -166,7 +167,7 @@ _UNITS: Final = tuple(  # of a text in small letters without blanks and points
         (rf"(?:m(?:illi)?mol{_OF}(?:{_PER}{_LITRE}|l-1)|mol{_PER}m3){_REST}", "mmol/l"),
         (rf"(?:meq|mval){_OF}(?:{_PER}{_LITRE}|l-1)?{_REST}", "meq/l"),
         (r"(?:°|grad[ei]?|deg|gr)(?:d|dh|dgh|dkh|gh|kh)|dh|dgh|dkh", "°dh"),
-        (r"(?:°|deg|gr)(?:f|fh|fr|th|tac)", "°f"),
+        (r"(?:°|deg|gr)(?:f|fh|hf|fr|th|tac)", "°f"),
         (r"(?:°|deg)(?:e|eh|clarke?)|clarke?", "°e"),
         (rf"(?:grains?|gr){_PER}(?:imp(?:erial)?|uk)(?:gal(?:lon)?)", "°e"),
         (rf"(?:gpg|grains?(?:{_PER}(?:us)?gal(?:lon)?)?|gr{_PER}(?:us)?gal(?:lon)?){_REST}", "gpg"),
@@ -234,8 +235,8 @@ def unit_in_name(name: str) -> str:
     """The unit that a name or a head carries, as it is written there: in brackets, behind a comma or at its end."""
     brackets = re.findall(r"[(\[]([^)\]]*)[)\]]", name)
     words_of = name.split()
-    tails = [" ".join(words_of[-many:]).strip("()[],") for many in (4, 3, 2, 1) if len(words_of) >= many]
-    pieces = [re.sub(r"^in\s+", "", piece.strip()) for piece in (*brackets, *name.split(",")[1:], *tails)]
+    tails = [" ".join(words_of[-many:]).strip("()[],") for many in (4, 3, 2, 1) if len(words_of) > many]
+    pieces = [re.sub(r"^in\s+", "", piece.strip()) for piece in (*brackets, *name.split(",")[1:], *tails, name)]
     return next((piece for piece in pieces if _symbol_in(piece)[0] not in ("", "ph")), _degree_named(name)[1])
 
 
@@ -281,7 +282,7 @@ NAMES: Final[dict[str, tuple[str, ...]]] = {  # without accents
     "Mg": ("magnesium", "magnesio"),
     "Na": ("sodium", "natrium", "sodio"),
     "K": ("potassium", "kalium", "potasio", "potassio"),
-    "NH4": ("ammonium", "ammonia", "ammoniacal nitrogen", "amonio", "ammonio"),
+    "NH4": ("ammonium", "ammonia", "ammoniacal nitrogen", "azote ammoniacal", "amonio", "ammonio"),
     "Fe": ("iron", "eisen", "fer", "hierro", "ferro", "ijzer"),
     "Mn": ("manganese", "mangan", "manganeso", "mangaan"),
     "Sr": ("strontium", "estroncio", "stronzio"),
@@ -313,7 +314,10 @@ NAMES: Final[dict[str, tuple[str, ...]]] = {  # without accents
         *("phosphate", "phosphates", "orthophosphate", "orthophosphates", "phosphorus", "phosphat", "phosphor"),
         *("phosphore", "fosfato", "fosfatos", "fosforo", "fosfati", "fosfaat", "fosfor"),
     ),
-    "SiO2": ("silica", "silicate", "silicon", "kieselsaure", "silikat", "silice", "silicium", "silicio", "silicaat"),
+    "SiO2": (
+        *("silica", "silicate", "silicon", "silicon dioxide", "dioxyde de silicium", "siliziumdioxid", "silizium"),
+        *("kieselsaure", "silikat", "silice", "silicium", "silicio", "silicaat"),
+    ),
     "B": ("boron", "bor", "bore", "boro", "boor"),
     "ph": (
         *("ph", "ph value", "hydrogen ion", "wasserstoffionenkonzentration", "wasserstoffionen konzentration"),
@@ -350,8 +354,8 @@ APART: Final = (  # beginnings of names that hold one of those above and are som
         "chlorat",
         "clorit",
         "clorat",
-        "dioxid",
-        "biossido",
+        "chlorine dioxid",
+        "chlordioxid",
     ),
     *("taste", "index", "indice", "langelier", "satura", "sattigung", "precipit", "aggress", "corros", "ratio"),
     *("potassium 40", "kalium 40", "fluoride 19", "strontium 90", "formula", "permangan", "bacter", "bakter"),

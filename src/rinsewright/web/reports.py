@@ -99,6 +99,7 @@ class Grid:
 
     rows: Cells
     is_loose: bool = False
+    has_commas: bool = False
 
 
 def cells_of(text: str) -> Grid:
@@ -122,7 +123,8 @@ def _split(lines: list[str]) -> Grid:
     if len(with_commas) > len(telling) / 2 and not any(
         re.search(r"\d (?:mg|µg|mmol)[^,]*, ", line) for line in telling
     ):
-        return Grid([[cell.strip() for cell in line] for line in csv.reader(lines, skipinitialspace=True)])
+        rows = [[cell.strip() for cell in line] for line in csv.reader(lines, skipinitialspace=True)]
+        return Grid(rows, has_commas=True)
     return _by_blanks(lines) or _loosely(lines)
 
 
@@ -162,6 +164,7 @@ def _loose(line: str) -> list[str]:
     """A line without columns: its name, and each of its numbers with what stands behind it."""
     told = re.sub(r"\b(?:at|bei|à|a|bij) \d+\s*°?\s*C\b|\(?\bpH\s*8[.,]2\)?", "", line)
     told = re.sub(rf"\(?{SAYS_PH.pattern}\)?", "", told, flags=re.IGNORECASE)
+    told = re.sub(r"[(\[].*?[)\]]", lambda aside: "" if kind_of(aside[0]) == "other" else aside[0], told)
     found = [token for token in _TOKEN.finditer(told) if not DATE.fullmatch(token[1].strip())]
     if not found:
         return [line.strip()]
@@ -244,9 +247,9 @@ KINDS: Final = tuple(  # what a column is by its head, without accents; the firs
     for kind, pattern in (
         (
             "other",  # limits, counts, methods, dates
-            r"\b(pcv|limit\w*|limiet\w*|standards?|regulat\w*|prescribed|permi\w+|allow\w*|contaminant|mclg?|mac|smcl|vma|cma"
+            r"\b(pcv|limit\w*|limiet\w*|standards?|regulat\w*|prescribed|permi\w+|allow\w*|contaminant|mclg?|mac|smcl|vma|cma|vp"
             r"|goal|guid\w+|guia|guida|reference|referen\w*|riferimento|requirement\w*|spec\w*|threshold|target|indicat\w*"
-            r"|indikator\w*|action|parametri\w*|paramétr\w*|maatregel\w*|eis|norme?n?|norma|exigence\w*|seuil\w*|admi\w+"
+            r"|indikator\w*|action|parametri\w*|maatregel\w*|eis|norme?n?|norma|exigence\w*|seuil\w*|admi\w+"
             r"|autori\w+|complian\w*|conform\w*|lod|loq|mdl|mrl|rl|lq|detection|uncertainty|unsicherheit\w*|incertitude"
             r"|incertidumbre|incertezza|onzekerheid|methode?|metodo|methods?|verfahren|trinkwv|verordnung|vorgabe\w*|d\.?lgs"
             r"|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
@@ -333,6 +336,7 @@ class Table:
     chosen: str = ""
     said: str = ""
     is_loose: bool = False
+    most_cells: int = 0  # where commas hold the columns apart: more of them are decimals
 
     def example(self, columns: Sequence[int]) -> str:
         """The first numbers of columns with their names."""
@@ -366,7 +370,8 @@ def tables_of(grid: Grid, marks: Marks) -> list[Table]:
         else:
             leading = list(takewhile(lambda cells: not any(key_of(cell) for cell in cells[:4]), block))
             heads = list(takewhile(lambda cells: _may_be_head(cells, marks), reversed(leading)))[:2][::-1]
-        tables.append(_table(block, heads, marks))
+        table = _table(block, heads, marks)
+        tables.append(replace(table, most_cells=len(heads[-1])) if grid.has_commas and heads else table)
     return tables
 
 
@@ -396,7 +401,7 @@ def _table(rows: Cells, heads: Cells, marks: Marks) -> Table:
     name = counts.index(max(counts)) if width else 0
     known = [row for row in rows if len(row) > name and key_of(row[name])]
     labels, kinds = _heads(heads, width)
-    units = tuple(at for at in range(width) if at != name and (kinds[at] == "unit" or _holds_units(known, at, marks)))
+    units = tuple(at for at in range(width) if at != name and _holds_units(known or rows, at, kinds[at], marks))
     holding = [
         at
         for at in range(width)
@@ -408,13 +413,13 @@ def _table(rows: Cells, heads: Cells, marks: Marks) -> Table:
     results = [at for at in holding if kinds[at] != "other"]
     names = _names(labels, results or holding)
     options: list[tuple[str, tuple[int, ...]]] = [(names[at], (at,)) for at in results or holding]
-    chosen, said = _decided({at: kinds[at] for at in results}, names)
+    chosen, said = _decided({at: kinds[at] for at in results}, names, bool(heads))
     least, most = ([at for at in results if kinds[at] == kind] for kind in ("least", "most"))
     if len(least) == len(most) == 1:
         options.append((words()("reports.middle"), (*least, *most)))
     if not known and options and not chosen:  # nothing here is taken; it is only shown
         chosen = options[0][0]
-    return Table(rows, name, units, tuple(labels), tuple(options), chosen, said)
+    return Table(rows, name, units, tuple(labels) if heads else (), tuple(options), chosen, said)
 
 
 def _heads(heads: Cells, width: int) -> tuple[list[str], list[str]]:
@@ -434,11 +439,11 @@ def _heads(heads: Cells, width: int) -> tuple[list[str], list[str]]:
     return labels, kinds
 
 
-def _holds_units(rows: Cells, at: int, marks: Marks) -> bool:
+def _holds_units(rows: Cells, at: int, kind: str, marks: Marks) -> bool:
     cells = [row[at] for row in rows if len(row) > at and row[at]]
-    return (
-        bool(cells) and sum(bool(unit_in(cell)[0]) and not _has_value(cell, marks) for cell in cells) >= len(cells) / 2
-    )
+    if sum(_has_value(cell, marks) for cell in cells) > len(cells) / 2:
+        return False
+    return kind == "unit" or sum(bool(unit_in(cell)[0]) for cell in cells) > len(cells) / 2
 
 
 def _names(labels: Sequence[str], columns: Sequence[int]) -> dict[int, str]:
@@ -456,7 +461,7 @@ def _names(labels: Sequence[str], columns: Sequence[int]) -> dict[int, str]:
     }
 
 
-def _decided(kinds: Mapping[int, str], names: Mapping[int, str]) -> tuple[str, str]:
+def _decided(kinds: Mapping[int, str], names: Mapping[int, str], has_heads: bool) -> tuple[str, str]:
     """Which option holds the results and what is to be said of it; empty where it cannot be told."""
     t = words()
 
@@ -475,7 +480,8 @@ def _decided(kinds: Mapping[int, str], names: Mapping[int, str]) -> tuple[str, s
         return names[at], ""
     if len(kinds) == 1:
         ((at, kind),) = kinds.items()
-        return names[at], t(f"reports.{kind}") if kind in ("least", "most") else ""
+        from_here = t("reports.from_column", column=names[at]) if has_heads and kind != "result" else ""
+        return names[at], t(f"reports.{kind}") if kind in ("least", "most") else from_here
     if only("least") is not None and only("most") is not None and set(kinds.values()) <= rest:
         return t("reports.middle"), t("reports.middle")
     return "", ""
@@ -534,6 +540,8 @@ def _read_row(cells: list[str], table: Table, columns: Sequence[int], said: str,
     if not name or told_in(name, marks).value is not None:
         return None
     key = key_of(name)
+    if table.most_cells and any(cells[table.most_cells :]):
+        return Row(name, ", ".join(cells[1:]), "", key, None, (t("reports.too_many"),))
     if table.is_loose and len(cells) > 1 and len(cells) - 1 != len(table.options):
         why = t("reports.several", many=len(cells) - 1, usual=len(table.options))
         return Row(name, "; ".join(cells[1:]), "", key, None, (why,))
