@@ -137,7 +137,7 @@ def test_a_least_value_is_never_rounded_up() -> None:
     week = replace(year.weeks[0], hours={**year.weeks[0].hours, "level_l": levels})
     days = {**year.days, "level_end_l": np.full((3, 365), 647.9)}
     told = read_year(replace(year, weeks=(week, year.weeks[1]), days=days), LITRES)
-    said = f"{told.answer} {told.why}"
+    said = " ".join((told.answer.more, *told.why))
     assert said.count("640\N{NO-BREAK SPACE}L") == 2
     assert "650\N{NO-BREAK SPACE}L" not in said
 
