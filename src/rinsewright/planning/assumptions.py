@@ -11,6 +11,7 @@ from rinsewright.plant.membrane import ageing
 from rinsewright.plant.membrane.selectivity import PERMEANCE_RATIO
 from rinsewright.plant.product import resin
 from rinsewright.quantities import BAR
+from rinsewright.seasons.ledger import hours_minutes
 from rinsewright.sources import Sourced
 
 Row = dict[str, str]
@@ -38,10 +39,21 @@ def assumptions(s: Situation, notes: Sequence[str], defaults: Sequence[tuple[str
     rows += _filters(s)
     if s.plant.tank is not None and s.has_membranes:
         rows += _standstill(s)
+    rows += _drawing(s)
     if not s.season_known:
         rows.append(_row("water temperature", "today's all year", "the site file names no season"))
     rows += [_row(key, str(value), "default, not given in the site file") for key, value in defaults if value != ""]
     return rows
+
+
+def _drawing(s: Situation) -> list[Row]:
+    """How the day's water is drawn moves drain, starts and resin more than most that is measured."""
+    d = s.demand
+    if s.year is None or d is None or s.plant.tank is None or any(d.rounds) or d.vans:
+        return []
+    hours = f"evenly from {hours_minutes(d.draw_from)} to {hours_minutes(d.draw_until)}"
+    opened = "with the tap open meanwhile" if d.fill_from is None else "the tap open in its hours only"
+    return [_row("how the day's water is drawn", f"{hours}, {opened}", "the site file names no rounds and no vans")]
 
 
 def _supply(s: Situation) -> list[Row]:

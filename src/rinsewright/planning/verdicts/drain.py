@@ -24,7 +24,10 @@ def recovery(s: Situation) -> Verdict | None:
     limits = [element.max_recovery for element in s.plant.elements if element.max_recovery is not None]
     elements = [row["recovery"] for row in state.answer()["elements"]]
     word: Word = "stop" if share > 0.85 else "look" if share > 0.65 else "fine"
-    why = f"{point.when.capitalize()} {100 * share:.0f} % of the tap water becomes product, the rest goes to drain."
+    why = (
+        f"{point.when.capitalize()} {100 * share:.0f} % of the tap water becomes product at full flow, the rest goes "
+        "to drain."
+    )
     if limits and max(elements) > min(limits):
         word = "stop"
         why += (
