@@ -112,6 +112,29 @@ def test_a_supply_that_is_read_low_is_no_fault_of_the_plant(name: str) -> None:
     assert words(judged)["fine"] >= 0.9
 
 
+@pytest.mark.longer  # its quick sibling is the kinked hose of test_judging
+@pytest.mark.parametrize("pressure_read", [False, True], ids=["not read", "read"])
+@pytest.mark.parametrize("lost", [0.5, 1.0])
+@pytest.mark.parametrize("name", SITES)
+def test_pressure_lost_before_the_membranes_is_one_finding(
+    name: str, lost: float, pressure_read: bool, record_property: Record
+) -> None:
+    """A kinked hose or a blocked cartridge: what hangs on the pressure is not found a second time."""
+    sheets = 60
+    judged = Runs.of(
+        name, sheets, seed=105, fault=Fault(before_membranes_bar=lost), pressure_read=pressure_read
+    ).judged()
+    found = [[line.what for line in sheet.lines if line.verdict != "fine"] for sheet in judged]
+    told = [lines for lines in found if "membrane_bar" in lines]
+    second = sum(len(lines) > 1 for lines in told) / sheets
+    how = "read" if pressure_read else "not read"
+    record_property(
+        f"{lost:g} bar lost before the membranes at {name}, running pressure {how}",
+        f"{len(told) / sheets:.0%} of {sheets} sheets tell the pressure, {second:.0%} a second line too",
+    )
+    assert second <= 0.1
+
+
 @pytest.mark.parametrize("fault", [Fault(), Fault(leak=0.03), Fault(shutoff_stuck=True)])
 @pytest.mark.parametrize("name", FIRST)
 def test_judged_as_the_record_judges(name: str, fault: Fault) -> None:

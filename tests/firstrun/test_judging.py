@@ -14,6 +14,7 @@ from rinsewright.firstrun.judging import LIMITS, case_of, judge_sheet, leak_shar
 from rinsewright.firstrun.measured import Measured
 from rinsewright.firstrun.narrowing import Joint, narrow
 from rinsewright.firstrun.record import FirstRun, make_first_run
+from rinsewright.quantities import BAR, L_MIN
 
 DEMO = Path(__file__).parents[2] / "examples" / "tern-quay.toml"
 
@@ -192,6 +193,28 @@ def test_a_line_far_off_counts_for_less(prediction: Prediction) -> None:
     alone = joint.given("product_meter_ppm", {}, {})
     assert abs(doubted.mean - alone.mean) < 0.2 * abs(trusted.mean - alone.mean)
     assert trusted.spread < doubted.spread < alone.spread
+
+
+@pytest.mark.parametrize("read", [True, False], ids=["running pressure read", "not read"])
+def test_a_kinked_hose_lowers_what_hangs_on_the_pressure(demo: Site, read: bool) -> None:
+    """The same plant solved with a thinner hose gives the readings: one finding, and less product still is a second."""
+    kinked = Site.loads(DEMO.read_text(encoding="utf-8").replace("bore_mm = 9.0", "bore_mm = 5.5")).solve()
+    tap, drain, product = kinked["feed"], kinked["drain"], kinked["product"]
+    at_tap = float(demo.plant.supply.pressure(np.array(tap["flow_l_min"] * L_MIN))) / BAR
+    conditions = Conditions(12.0, at_tap, tap["flow_l_min"]) if read else Conditions(12.0)
+    prediction = predict(demo.document, demo.plant, demo.tap, conditions)
+    measured = {
+        "membrane_bar": tap["membrane_bar"],
+        "drain_l_min": drain["flow_l_min"],
+        "product_l_min": product["flow_l_min"],
+    }
+    off = narrow(prediction, measured).off
+    assert measured["membrane_bar"] < prediction.central[KEYS.index("membrane_bar")] - 0.9
+    assert off["membrane_bar"] < -LIMITS["membrane_bar"].low
+    assert abs(off["drain_l_min"]) < 1.5
+    assert abs(off["product_l_min"]) < 1.5
+    weak = narrow(prediction, measured | {"product_l_min": 0.6 * product["flow_l_min"]}).off
+    assert weak["product_l_min"] < -LIMITS["product_l_min"].low
 
 
 def test_limits_close_towards_the_stop() -> None:

@@ -46,13 +46,14 @@ STRENGTH = 0.05  # ln of the water's strength, today against the analysis or the
 PASSAGE = 0.23  # ln B: the least rejection of a data sheet lets 1.4 to 1.8 times the nominal through (from memory)
 MIX = 0.12  # ln of the product's strength at equal B: each ion's ratio is known within a factor 1.5 (see selectivity)
 COLD_PASSAGE = 0.10  # ln B at 5 °C: activation 3500 ± 400 K (assumed)
-RESTRICTOR = 0.07  # ln of its flow: a printed rating holds within 10 to 13 %, nine in ten (common practice, no source)
+RESTRICTOR = 0.065  # ln of its flow: a printed rating holds within 10 to 13 %, nine in ten (common practice, no source)
 STANDING = 0.05  # of the supply's pressure, from hour to hour and as a gauge of ±0.1 bar read it (assumed)
 STANDING_ESTIMATED = 0.10  # the same where it was worked out from one running test (assumed)
 PUMP_HEAD = 0.05  # of what the pump adds (assumed)
 SWITCH = 0.03  # of the pressure at which a pump's switch stops it (assumed)
 BLENDED = 0.08  # ln of the share of feed water that is blended in: a valve set by a meter of whole ppm (assumed)
 CARTRIDGE = 0.25  # of a clean cartridge's loss of pressure (assumed)
+ON_THE_WAY = 0.03  # bar that valves, fittings and hose as laid take beside what is stated (assumed)
 CLOSES = 0.046  # of the shut-off's ratios: trade articles give 0.6 to 0.7, as a 90 % band (read)
 REOPENS = 0.03  # of the lower one, beside what it shares with the upper: friction of spring and seals (assumed)
 FRESH_RESIN_PPM = 0.2  # mean of what air and the rinse leave behind fresh resin, exponential (assumed)
@@ -83,6 +84,7 @@ class Causes:
     water_permeance: Array  # at today's temperature
     salt_passage: Array
     restrictor_flow: Array
+    feed_pressure: Array  # before the membranes, by what is lost on the way to them
 
 
 @dataclass(frozen=True)
@@ -248,6 +250,7 @@ def _see(document: SiteDocument, plant: Plant, tap: Tap, day: _Day, chance: _Cha
         water_permeance=np.asarray(spread.water)[first],
         salt_passage=(spread.salt * mix)[first],
         restrictor_flow=np.asarray(spread.restrictor)[first],
+        feed_pressure=np.exp(-supplied.lost[first] / state.membrane_pa[0]),
     )
     return _Seen(read[:, 0], np.maximum(read[:, 1:] + digit, 0.0), causes, batch)
 
@@ -283,7 +286,8 @@ class _Supplied:
 
     plant: Plant  # without the supply's resistance where the pressure was read while the plant ran
     standing: Array  # what that plant is solved for
-    extra: Array  # of it, what stands for pump and cartridges other than stated
+    extra: Array  # of it, what stands for pump, cartridges and the way to the membranes other than stated
+    lost: Array  # of that, what the cartridges and the way take
     resistance: float  # of the supply's curve
     head: Array  # the most that the pump adds
     stops: Array  # pressure behind the pump at which its switch stops it
@@ -297,7 +301,7 @@ class _Supplied:
 
 
 def _supplied(plant: Plant, water: Water, day: _Day, gauge: Array, chance: _Chance) -> _Supplied:
-    """The supply today: by its curve, or as it was read. Pump and cartridges off their statements count as pressure."""
+    """The supply today: by its curve, or as it was read. What is off its statement on the way counts as pressure."""
     supply, runs, draw = plant.supply, plant, chance.draw
     if day.running_bar is None:
         share = STANDING_ESTIMATED if supply.standing_estimated else STANDING
@@ -312,17 +316,19 @@ def _supplied(plant: Plant, water: Water, day: _Day, gauge: Array, chance: _Chan
     first = solve_batch(runs, water[central], standing[central])
     # Where the central plant does not work there is no flow to lose pressure by; who asked is told so.
     flow = chance.per_lane(np.where(first.state.solved, first.state.tap_flow, 0.0))
-    extra, fluid = np.zeros(len(standing)), Fluid.at(chance.per_lane(np.asarray(water.temperature_k)[central]))
+    fluid = Fluid.at(chance.per_lane(np.asarray(water.temperature_k)[central]))
+    added, lost = np.zeros(len(standing)), draw(ON_THE_WAY) * BAR
     head, stops, pump = np.zeros(len(standing)), np.full(len(standing), np.inf), plant.pump
     if pump is not None:
         off = draw(PUMP_HEAD)
-        extra, head = extra + off * pump.added(flow), (1.0 + off) * pump.dead_head_pa
+        added, head = off * pump.added(flow), (1.0 + off) * pump.dead_head_pa
         if pump.cut_out_pa is not None:
             stops = pump.cut_out_pa * (1.0 + draw(SWITCH))
     for part in plant.feed:
         if isinstance(part, Cartridge):
-            extra = extra - draw(CARTRIDGE) * part.drop(flow, fluid)
-    return _Supplied(runs, standing + extra, extra, supply.resistance, head, stops)
+            lost = lost + draw(CARTRIDGE) * part.drop(flow, fluid)
+    extra = added - lost
+    return _Supplied(runs, standing + extra, extra, lost, supply.resistance, head, stops)
 
 
 def _shut_off(plant: Plant, batch: Batch, supplied: _Supplied, ratio: Array, own: Array) -> tuple[Array, Array]:

@@ -7,7 +7,8 @@ their linear regression, with μ from the central plant and C from the members::
 
 A line that is itself far off may be a fault or a slip of the pen: its variance is raised until it stands ``TRUSTED`` of
 its spreads away, so that one bad line does not condemn the good ones. Lines behind it are judged both believing and
-doubting it, and the milder finding stands.
+doubting it, and the milder finding stands. Far too little pressure at the membranes is believed in a third way too:
+that it is lost before them, by a kinked hose or a blocked cartridge.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ CAUSES = {
     "salt_passage": "product_meter_ppm",
     "restrictor_flow": "drain_l_min",
 }
+LOST = "feed_pressure"  # a cause that is told by the pressure at the membranes, and not reported
 METERS = ("tap_meter_ppm", "product_meter_ppm")
 
 
@@ -78,6 +80,7 @@ class Joint:
         keys = [key for key in KEYS if key != OWN and prediction.band(key).value is not None]
         columns = [COLUMN[key] for key in keys]
         told = [cause for cause, line in CAUSES.items() if line in keys and prediction.batch.plant.stages]
+        told += [LOST] * ("membrane_bar" in keys)
         offsets = np.array([_offset(key) for key in keys])
         seen = np.log(np.maximum(prediction.members[:, columns], 1e-2) + offsets)
         rows = np.column_stack([seen, *(np.log(getattr(prediction.causes, name)) for name in told)])
@@ -101,6 +104,16 @@ class Joint:
                 more = max(1.0, abs(off.get(line, 0.0)) / TRUSTED) ** 2 - 1.0
                 covariance += more * np.outer(column, column) / column[self.names.index(cause)]
         return Joint(self.names, self.mean, covariance, self.tails)
+
+    def pressure_lost(self, off: float) -> Joint:
+        """The same, where the pressure at the membranes is so many spreads off and that is believed to be lost before
+        them: what is lost is widened until the line stands ``TRUSTED`` of its spreads away.
+        """
+        if LOST not in self.names or off > -TRUSTED:
+            return self
+        line, column = self.names.index("membrane_bar"), self.covariance[:, self.names.index(LOST)]
+        more = ((off / TRUSTED) ** 2 - 1.0) * self.covariance[line, line] / column[line] ** 2
+        return Joint(self.names, self.mean, self.covariance + more * np.outer(column, column), self.tails)
 
     def given(self, name: str, measured: Mapping[str, float], off: Mapping[str, float]) -> Estimate:
         """One line or cause given measured lines (itself left out).
@@ -149,23 +162,24 @@ class Narrowed:
 
 def narrow(prediction: Prediction, measured: Mapping[str, float]) -> Narrowed:
     """Judge every measured line against those before it, then narrow everything by all of them."""
-    joint = Joint.of(prediction)
+    joint = lossy = Joint.of(prediction)
     judged: dict[str, Estimate] = {}
     expected: dict[str, Band] = {}
     off: dict[str, float] = {}
     for key, before in BEFORE.items():
         if key in measured and key in joint.names:
             known = _some(measured, before)
-            ways = [joint.given(key, known, off), joint.given(key, known, {})]
+            ways = [joint.given(key, known, off), joint.given(key, known, {}), lossy.given(key, known, {})]
             judged[key] = min(ways, key=lambda way: abs(way.off(measured[key])))
             expected[key] = judged[key].band() if known else prediction.band(key)
             off[key] = judged[key].off(measured[key])
+            lossy = joint.pressure_lost(off.get("membrane_bar", 0.0))
     known = _some(measured, joint.names)
     lines = {
         key: joint.given(key, known, off).band() if key in joint.names and set(known) - {key} else prediction.band(key)
         for key in KEYS
     }
-    faulty = joint.loosened(off)
+    faulty = lossy.loosened(off)
     plant = {cause: faulty.given(cause, known, {}).band() for cause in CAUSES if cause in joint.names}
     return Narrowed(judged, expected, off, lines, plant)
 
