@@ -79,6 +79,8 @@ REFUSED = [
     ("Ca = 104.0", "Caa = 104.0", "water.ions_mg_l.Caa: this key is not known here; did you mean Ca?"),
     ("Ca = 104.0", "Ca = -1", "water.ions_mg_l.Ca: -1 is not a plausible calcium"),
     ("schema = 1", "schema = 2", "schema: 2 is not known here; give 1"),
+    ("schema = 1", "schema = true", "schema: true is not known here; give 1"),
+    ("schema = 1", "schema = 1.0", "schema: 1.0 is not known here; give 1"),
     ("[supply]", "[suply]", "suply: this key is not known here; did you mean supply?"),
     ('coldest_day = "02-10"', 'coldest_day = "02-30"', '"02-30" is not a day of every year'),
     ('coldest_day = "02-10"', 'coldest_day = "2-10"', '"2-10" is not a day of every year'),

@@ -152,3 +152,17 @@ def test_refusals_are_told_lane_by_lane() -> None:
 def test_no_pressure_at_all() -> None:
     reason = refused(plant(supply=Supply(0.0, 0.0)))
     assert "0.0 bar" in reason.reason
+
+
+def test_a_recovery_above_what_an_element_allows_is_said() -> None:
+    mild, strict = (element(key=f"plant.membranes[{n}]", name=f"membrane {n + 1}") for n in range(2))
+    strict = replace(strict, max_recovery=0.1)
+    found = solve_one(plant(stages=((mild, strict),)), water(CHALK), 4.2 * BAR, 0.5, ("Said before.",)).answer()
+    share = f"{100.0 * found['elements'][1]['recovery']:.0f} %"
+    before, note = found["notes"]
+    assert before == "Said before."
+    assert note.startswith(f"Membrane 2 turns {share} of the water")
+    assert "above the 10 % allowed (plant.membranes[1].max_recovery)" in note
+    assert note.endswith(".")
+    kept = plant(stages=((mild, replace(strict, max_recovery=0.99)),))
+    assert solve_one(kept, water(CHALK), 4.2 * BAR, 0.5).answer()["notes"] == []

@@ -66,7 +66,7 @@ class Thread:
 def _whitworth(count: float, major_mm: float) -> Thread:
     """Pitch diameter = major diameter − 0.640327 P, alike in ISO 228-1 and at the gauge plane of ISO 7-1."""
     diameter = major_mm * MM - 0.640327 * INCHES / count
-    reference = "ISO 228-1 and ISO 7-1, basic sizes, as printed in suppliers' tables"
+    reference = "ISO 228-1 and ISO 7-1, basic sizes, as printed in thread tables"
     return Thread(count, Sourced(diameter, "m", "0.001 mm", "basic size", reference, "reproduced"), 55.0)
 
 
@@ -75,7 +75,8 @@ def _npt(count: float, pitch_diameter_mm: float) -> Thread:
     return Thread(count, Sourced(pitch_diameter_mm * MM, "m", "0.001 mm", "basic size", reference, "read"), 60.0)
 
 
-WHITWORTH = {
+WHITWORTH = {  # both standards
+    "1/16": _whitworth(28, 7.723),
     "1/8": _whitworth(28, 9.728),
     "1/4": _whitworth(19, 13.157),
     "3/8": _whitworth(19, 16.662),
@@ -86,7 +87,14 @@ WHITWORTH = {
     "1 1/2": _whitworth(11, 47.803),
     "2": _whitworth(11, 59.614),
 }
+PARALLEL = WHITWORTH | {  # ISO 228-1 alone: ISO 7-1 has no taper thread of these sizes
+    "5/8": _whitworth(14, 22.911),
+    "7/8": _whitworth(14, 30.201),
+    "1 1/8": _whitworth(11, 37.897),
+    "1 3/4": _whitworth(11, 53.746),
+}
 NPT = {
+    "1/16": _npt(27, 7.142),
     "1/8": _npt(27, 9.489),
     "1/4": _npt(18, 12.487),
     "3/8": _npt(18, 15.926),
@@ -128,7 +136,7 @@ KINDS = {
     "hose": Kind(("female",), ("tail",)),
     "tail": Kind(("male",), ("hose",)),
     "snap": Kind(BOTH, ("snap",)),
-    "G": Kind(BOTH, ("G", *THREADS), WHITWORTH, "face"),
+    "G": Kind(BOTH, ("G", *THREADS), PARALLEL, "face"),
     "R": Kind(("male",), ("Rp", *THREADS), WHITWORTH, "thread", taper=True),
     "Rp": Kind(("female",), ("R", *THREADS), WHITWORTH, "thread"),
     "Rc": Kind(("female",), ("R", *THREADS), WHITWORTH, "thread", taper=True),
@@ -140,6 +148,11 @@ KINDS = {
     "membrane housing": Kind(("female",), ("membrane",)),
 }
 OTHER_NAMES = {"push fit": "push-fit", "pushfit": "push-fit", "hose tail": "tail", "bspp": "G", "ght": "NH"}
+BSP = (  # an older name of both threads: the first word that is found says what to write instead
+    ("bspt", "for BSPT say R (male), Rc (female, taper) or Rp (female, parallel), as R 1/2 male"),
+    ("bspp", "for BSPP say G, as G 1/2 male"),
+    ("bsp", "for BSP say G (parallel), R (taper, male), Rp or Rc (female), as G 1/2 male"),
+)
 
 
 @dataclass(frozen=True)
@@ -169,7 +182,7 @@ class End:
         known = {name.lower(): name for name in KINDS} | OTHER_NAMES
         names = sorted((n for n in known if re.match(re.escape(n) + r"(?![a-z-])", words.lower())), key=len)
         if not names:
-            hint = "; for BSP say G (parallel), R (taper, male), Rp or Rc (female)" if "bsp" in words.lower() else ""
+            hint = next((f"; {hint}" for name, hint in BSP if name in words.lower()), "")
             raise _refused(f"{text!r} does not begin with a kind of end ({', '.join(KINDS)}){hint}")
         kind, rest = known[names[-1]], words[len(names[-1]) :].strip().lower()
         size, _, gender = rest.rpartition(" ")

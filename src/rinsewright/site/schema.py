@@ -5,12 +5,13 @@ The keys of the parts themselves stand in :mod:`rinsewright.catalogue.parts`.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from rinsewright.catalogue.fields import Clock, Country, Currency, Date, Keys, MonthDay, entry, number, short
 from rinsewright.catalogue.parts import DrainPart, EndWords, FeedPart, Membrane, ProductPart
+from rinsewright.catalogue.reading import shown
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -327,10 +328,17 @@ class KitItem(Keys):
     )
 
 
+def _integer(version: Any) -> Any:
+    """A version is 1, and not what only equals it: true and 1.0."""
+    if isinstance(version, bool | float):
+        raise ValueError(f"{shown(version)} is not known here; give 1")
+    return version
+
+
 class SiteFile(Keys):
     """A site file. Each command says which of the tables it needs."""
 
-    schema_version: Literal[1] = Field(
+    schema_version: Annotated[Literal[1], BeforeValidator(_integer)] = Field(
         1, alias="schema", title="version of the site file", description="Version of the site file's form."
     )
     site: About = entry("site", default=About())

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from rinsewright.errors import NoWorkingState
 from rinsewright.plant.layout import Plant
+from rinsewright.plant.membrane.element import Element
 from rinsewright.plant.part import Fluid, Part
 from rinsewright.quantities import BAR, L_MIN, Array, celsius
 from rinsewright.solve.steady import Conditions, Steady
@@ -26,6 +27,25 @@ def refusal(plant: Plant, conditions: Conditions, state: Steady, lane: int = 0) 
     if not state.solved[lane]:
         return _no_flow(plant, at, state, lane)
     return _pump_starved(plant, at, state, lane) or _over_pressure(plant, state, lane) or _shut(plant, state, lane)
+
+
+def beyond_recovery(plant: Plant, state: Steady, lane: int = 0) -> Iterator[str]:
+    """A sentence for every recovery above an element's ``max_recovery``: the plant runs so, and not for long."""
+    beyond: dict[tuple[float, float], list[Element]] = {}
+    for branch in state.branches:
+        recovery = float(branch.outlet.product[lane] / branch.inlet_flow[lane])
+        for place in branch.group.members:
+            element = plant.stages[branch.stage - 1][place]
+            if element.max_recovery is not None and recovery > element.max_recovery:
+                beyond.setdefault((recovery, element.max_recovery), []).append(element)
+    for (recovery, most), elements in beyond.items():
+        names = ", ".join(element.name or "an element" for element in elements)
+        keys = ", ".join(f"{element.key}.max_recovery" for element in elements)
+        turns, it = ("turns", "it") if len(elements) == 1 else ("turn", "each")
+        yield (
+            f"{names[:1].upper()}{names[1:]} {turns} {100.0 * recovery:.0f} % of the water that reaches {it} into "
+            f"product, above the {100.0 * most:.4g} % allowed ({keys}): give more flow with a larger drain restrictor."
+        )
 
 
 def _name(part: Part) -> str:

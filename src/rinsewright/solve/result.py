@@ -12,7 +12,7 @@ from rinsewright.errors import NoWorkingState
 from rinsewright.plant.layout import Plant
 from rinsewright.quantities import BAR, L_MIN, LMH, MG_L, US_CM, Array
 from rinsewright.solve.composition import Composition, compose, lumped, treated
-from rinsewright.solve.limits import refusal
+from rinsewright.solve.limits import beyond_recovery, refusal
 from rinsewright.solve.steady import Conditions, Steady, steady
 from rinsewright.water.ions import CO2_MOLAR_MASS, MOLAR_MASS
 from rinsewright.water.speciation import speciate
@@ -134,7 +134,7 @@ class Solved:
             "recovery": float(state.product_flow[0] / state.tap_flow[0]),
             "rejection": _rejection(tap, product),
             "elements": self._elements(),
-            "notes": list(self.notes),
+            "notes": [*self.notes, *beyond_recovery(self.batch.plant, self.batch.state)],
         }
 
     def _elements(self) -> list[dict[str, Any]]:
