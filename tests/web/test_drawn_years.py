@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from html import unescape
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from starlette.testclient import TestClient
 from rinsewright.planning import versions
 from rinsewright.planning.year_result import YearResult
 from rinsewright.store.book import Book
+from rinsewright.web import drawn_years
 from rinsewright.web.app import make_app
 from rinsewright.web.drawn_years import DrawnYears, basis_of, packed, unpacked
 from rinsewright.web.engine import Engine
@@ -72,7 +74,7 @@ def test_they_are_shown_again_after_a_start(book: Book, kept: YearResult) -> Non
 
 
 def test_they_are_not_shown_for_another_text_or_program(
-    book: Book, kept: YearResult, monkeypatch: pytest.MonkeyPatch
+    book: Book, kept: YearResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     other = DEMO.replace('name = "Tern Quay yard"', 'name = "Tern Quay"')
     book.save(SLUG, other, "Tern Quay", "named anew", 1)
@@ -81,8 +83,14 @@ def test_they_are_not_shown_for_another_text_or_program(
     book.undo(SLUG)
     assert known(book) is not None  # the text that they are of
     assert "Look at the 20 years" in started(book).get(f"{PAGE}/drawing").text
-    monkeypatch.setattr(versions, "__version__", "99.0")
+    with monkeypatch.context() as newer:
+        newer.setattr(versions, "__version__", "99.0")
+        assert known(book) is None
+    (tmp_path / "one.py").write_text("one = 2\n")
+    monkeypatch.setattr(drawn_years, "PROGRAM", tmp_path)
+    drawn_years.program_text.cache_clear()
     assert known(book) is None
+    drawn_years.program_text.cache_clear()
 
 
 @pytest.mark.parametrize("content", [b"", b"no zlib", packed(a_year(members=20))[:-9]])

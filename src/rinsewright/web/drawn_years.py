@@ -1,7 +1,8 @@
 """Years drawn by chance, kept in the book, so that they are there again when the app is.
 
-What is kept goes by a hash of the site's text and of the versions that made it: after a change of either it is not
-found again. It is JSON, so that a book from elsewhere can hold numbers only.
+What is kept goes by a hash of the site's text and of the program that made it: after a change of either it is not found
+again. The program's own text counts as well as its version, since a clone changes between two versions. It is JSON, so
+that a book from elsewhere can hold numbers only.
 """
 
 from __future__ import annotations
@@ -11,7 +12,9 @@ import json
 import zlib
 from collections.abc import Mapping
 from dataclasses import asdict
+from functools import cache
 from hashlib import sha256
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rinsewright.errors import RinsewrightError
@@ -23,6 +26,8 @@ from rinsewright.web.engine import Engine
 if TYPE_CHECKING:
     from rinsewright.quantities import Array
     from rinsewright.web.runs import Asked
+
+PROGRAM = Path(__file__).parents[1]
 
 
 class DrawnYears:
@@ -53,8 +58,18 @@ class DrawnYears:
 
 
 def basis_of(toml: str) -> str:
-    """What drawn years rest on but for their number and seed: the site's text, the versions of program and data."""
-    return sha256(json.dumps([stamped({}), toml]).encode()).hexdigest()
+    """What drawn years rest on but for their number and seed: the site's text and the program."""
+    return sha256(json.dumps([stamped({}), program_text(), toml]).encode()).hexdigest()
+
+
+@cache
+def program_text() -> str:
+    """A hash of all that the program is written in."""
+    texts = sha256()
+    for file in sorted(file for file in PROGRAM.rglob("*") if file.suffix in (".py", ".toml")):
+        texts.update(f"{file.relative_to(PROGRAM).as_posix()} {file.stat().st_size} ".encode())
+        texts.update(file.read_bytes())
+    return texts.hexdigest()
 
 
 def packed(year: YearResult) -> bytes:
