@@ -5,7 +5,7 @@ What an answer's band rests on stands here. Every spread is a statement of ours,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -71,11 +71,13 @@ class Members:
 
 
 def resin_inlet(plant: Plant, batch: Batch, lost: Array | float = USUAL_GAS_LOST) -> tuple[Water, Array]:
-    """The water that reaches the resin and its CO2(aq) [mol/m3], shape (conditions,).
+    """The water that reaches the resin and its CO2(aq) [mol/m3], shape (conditions,): a blend before it is mixed in.
 
     ``lost``: share of the CO2 above the air's level that a vented tank before the resin lets out.
     """
     product = batch.waters.product
+    if plant.blend_before_resin > 0.0:
+        product = product.mixed(batch.waters.feed, plant.blend_before_resin)
     co2 = np.asarray(product.co2)
     if breathes_first(plant):
         air = co2_in_equilibrium(product.temperature_k)
@@ -120,12 +122,13 @@ class ResinOutlook:
     plateau_ppm: Band
     co2_share: Band
     limited_by: str
+    passing: float = 1.0  # share of the delivered water that goes through the resin; a blend behind it by-passes it
 
     def answer(self, litres_per_day: float | None) -> dict[str, object]:
         """The contract's ``resin`` object."""
         days = Band(None)
         if litres_per_day and self.to_limit.value is not None:
-            days = _scaled(self.to_limit, 1e3 / litres_per_day)
+            days = _scaled(self.to_limit, 1e3 / (litres_per_day * self.passing))
         return {
             "needed": self.needed,
             "litres_to_first_slip": _scaled(self.to_first_slip, 1e3).answer(),
@@ -165,7 +168,8 @@ def resin_outlook(plant: Plant, vessel: ResinVessel, members: Members, limit_ppm
     """Exhaust the resin of every member with its own water."""
     rng = np.random.default_rng(SEED + 1)
     inlet, co2 = members.inlet(plant, rng)
-    return outlook_of(bed_of(vessel, len(co2), rng), inlet, co2, members.works, limit_ppm, factor)
+    outlook = outlook_of(bed_of(vessel, len(co2), rng), inlet, co2, members.works, limit_ppm, factor)
+    return replace(outlook, passing=1.0 - plant.blend_behind_resin)
 
 
 def outlook_of(bed: resin.Bed, inlet: Water, co2: Array, works: Array, limit_ppm: float, factor: float) -> ResinOutlook:

@@ -59,7 +59,7 @@ from rinsewright.seasons.inputs import (
 from rinsewright.seasons.ledger import Ledger
 from rinsewright.seasons.march import march
 from rinsewright.seasons.quality import SPECIES, ResinUse, species_of, through_resin
-from rinsewright.seasons.table import Response, build_table
+from rinsewright.seasons.table import Response, build_table, bypass_of
 from rinsewright.site import build
 from rinsewright.site.build import DemandInput
 from rinsewright.site.document import SiteDocument
@@ -285,6 +285,11 @@ def tank_use(tank: Tank | None) -> TankUse | None:
     return TankUse(volume, min(band, 0.9 * volume), tank.start_full, tank.float_valve)
 
 
+def limit_of(demand: DemandInput) -> float:
+    """The product's limit [S/m at 25 °C]."""
+    return demand.limit_ppm / demand.meter_factor * US_CM
+
+
 def van_uses(demand: DemandInput) -> tuple[VanUse, ...]:
     """The vans, each with its share of the day's water by the size of its tank."""
     total = sum(van.volume for van in demand.vans)
@@ -325,6 +330,7 @@ def central_inputs(case: Case, tap: Water) -> YearInputs:
         delivery_j_per_m3=delivery.power_w / delivery.flow if delivery and delivery.power_w and delivery.flow else 0.0,
         cartridges=case.cartridges,
         membranes=case.membranes,
+        limit=limit_of(demand),
         hourly_days=tuple(
             day for first in report_weeks(case.temperature_k, weekday) for day in range(first, first + 7)
         ),
@@ -362,7 +368,7 @@ def resin_use(
     months = vessel.change_after_months
     return ResinUse(
         bed=spread_bed(vessel, *bed),
-        limit=case.demand.limit_ppm / case.demand.meter_factor * US_CM,
+        limit=limit_of(case.demand),
         behind_tank=case.plant.resin_behind_tank,
         composition=composition,
         co2=co2,
@@ -399,6 +405,7 @@ def member_inputs(document: SiteDocument, case: Case, tap: Tap, draws: Draws) ->
         salt_factor=means.salt[picked] * np.exp(means.salt_by_salt * salt + means.salt_by_film * film),
         flow_factor=means.flow[picked] * np.exp(means.flow_by_film * film),
         shut_days=draws.frost,
+        tap_factor=means.blended[picked],
         cartridges=cartridge_uses(document, plant, np.exp(np.log(DIRT_SPREAD) / 1.645 * draws.z_dirt)),
         membranes=replace(case.membranes, tolerance=case.membranes.tolerance * tolerance),
     )
@@ -411,7 +418,8 @@ def member_inputs(document: SiteDocument, case: Case, tap: Tap, draws: Draws) ->
         np.clip(vessel.usable_share + USABLE_SPREAD * draws.z_usable, 0.1, 1.0),
     )
     gas = np.exp(GAS_VELOCITY_SPREAD * 1.645 * (2.0 * draws.u_gas - 1.0))
-    return inputs, resin_use(case, vessel, bed, means.composition[picked], means.co2[picked], gas * np.ones(n))
+    use = resin_use(case, vessel, bed, means.composition[picked], means.co2[picked], gas * np.ones(n))
+    return inputs, replace(use, tap=means.tap[picked])
 
 
 def water_factors(plant: Plant, temperature_k: Array, draws: Draws) -> Array:
@@ -438,6 +446,8 @@ class _Means:
     salt: Array  # flux of salt, of which the flow is not a part
     composition: Array
     co2: Array
+    tap: Array  # the feed's equivalents and CO2 by volume
+    blended: Array  # what a blend adds to the reading
     salt_by_salt: float
     salt_by_film: float
     flow_by_film: float
@@ -459,12 +469,13 @@ class _Means:
         standing = np.full(count + 3, float(np.median(case.standing_pa)))
         batch = solve_batch(plant, waters, standing, spread=Spread(salt=salt, film=film))
         flow = batch.state.product_flow + batch.state.blend_flow
-        out = batch.waters.product if plant.resin is not None else batch.waters.delivered
-        reading = out.conductivity
+        reading = batch.waters.product.conductivity
         load = resin.Load.of(batch.waters.product.solutes, batch.waters.product.co2)
         ions = np.maximum(species_of(load) / np.maximum(reading, 1e-12), 1e-12)
         works = batch.state.solved
         safe = np.where(works, np.arange(count + 3), 0)
+        tap_load = resin.Load.of(batch.waters.feed.solutes, batch.waters.feed.co2)
+        bypass = bypass_of(plant, batch.waters, slice(None))
 
         def against(values: Array) -> Array:
             return np.asarray(values[..., safe[3:]] / values[..., :1])
@@ -476,6 +487,8 @@ class _Means:
             salt=against(reading),
             composition=np.clip(against(ions), 0.0, 1e3).T,
             co2=against(np.maximum(batch.waters.product.co2, 1e-9)),
+            tap=against(np.maximum(np.concatenate([species_of(tap_load), tap_load.co2[None]]), 1e-12)).T,
+            blended=np.ones(count) if bypass is None else against(bypass.adds),
             salt_by_salt=float(slope[0]) if works[1] else 0.0,
             salt_by_film=float(slope[1]) if works[2] else 0.0,
             flow_by_film=float(np.log(flow[2] / flow[0]) / FILM_SPREAD) if works[2] else 0.0,

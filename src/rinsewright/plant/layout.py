@@ -64,6 +64,19 @@ class Plant:
         """Share of the delivered water that by-passes the membranes."""
         return sum(part.share for part in self.product if isinstance(part, Blend))
 
+    @cached_property
+    def blend_behind_resin(self) -> float:
+        """Share of the delivered water that by-passes the resin too: a blend between it and the brush."""
+        if self.resin is None:
+            return 0.0
+        behind = self.product[self.product.index(self.resin) :]
+        return sum(part.share for part in behind if isinstance(part, Blend))
+
+    @cached_property
+    def blend_before_resin(self) -> float:
+        """Share of by-passed water in what reaches the resin, or the tank and the brush where there is none."""
+        return self.blend_share - self.blend_behind_resin
+
     @property
     def elements(self) -> tuple[Element, ...]:
         """All membrane elements, stage by stage."""

@@ -57,7 +57,7 @@ def even_week(start: float, end: float, fill_from: float | None = None, fill_unt
     """The day's water drawn evenly between two times, every day; over midnight it is the same date's early hours."""
     if start == end:
         raise InputError(
-            Problem("the water must be drawn over some time: give an end later than the start", key="draw_until")
+            Problem("the water must be drawn over some time: give an end later than the start", key="demand.draw_until")
         )
     if start < end:
         day: tuple[Draw, ...] = (Draw(start, end),)
@@ -217,7 +217,7 @@ class YearInputs:
 
     ``responses``: (first day from 0, the plant's response to the tap water from then on). By day: ``temperature_k``
     (members or 1, 365), ``demand`` [m3], ``water_factor`` and ``shut_days`` (tap shut all day: frost) (members, 365).
-    ``salt_factor`` and ``flow_factor`` (members) on what the response gives. ``standing_pa`` by hour of the day (24).
+    ``salt_factor`` and ``flow_factor`` (members) on what the membranes give. ``standing_pa`` by hour of the day (24).
     """
 
     responses: tuple[tuple[int, Response], ...]
@@ -242,6 +242,8 @@ class YearInputs:
     cartridges: tuple[CartridgeUse, ...] = ()
     membranes: MembraneUse = field(default_factory=MembraneUse)
     hourly_days: tuple[int, ...] = ()  # days (from 0) kept hour by hour
+    limit: float = np.inf  # S/m, of what is delivered
+    tap_factor: Array | float = 1.0  # (members) on what a blend adds to the reading
 
     @property
     def members(self) -> int:
@@ -266,4 +268,4 @@ class YearInputs:
         return replace(self, **own)  # type: ignore[arg-type]
 
 
-_BY_MEMBER = ("temperature_k", "demand", "water_factor", "salt_factor", "flow_factor", "shut_days")
+_BY_MEMBER = ("temperature_k", "demand", "water_factor", "salt_factor", "flow_factor", "shut_days", "tap_factor")

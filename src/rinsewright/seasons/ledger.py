@@ -51,14 +51,14 @@ class Ledger:
     starts: Array
     running: Array  # s
     energy: Array  # J
-    salt: Array  # behind the membranes, creep included
+    salt: Array  # made, at the strength before the resin, creep included
     creep: Array  # of which came through while they stood
     salt_drawn: Array  # that left the tank
     level_end: Array  # m3 in the tank at midnight
     lowest: Array  # m3, the day's lowest level
     keep: Array  # share of the tank's old water left at midnight
     tank_reading: Array  # S/m at midnight, before any resin
-    worst: Array  # S/m, highest reading delivered; 0 where nothing was drawn
+    worst: Array  # S/m, highest reading delivered, blend included; 0 where nothing was drawn
     after_draw: Array  # m3 in the tank when the day's last draw ends; NaN: none
     full_product: Array  # m3/s with the float valve full open
     full_salt: Array  # S/m · m3/s
@@ -78,7 +78,7 @@ class Ledger:
     resin_spent: Array  # vessels' lives used up
     silica_slipped: Array  # eq that left the resin
     after: Array  # S/m, the day's mean behind the resin; NaN without water
-    limit_conductivity: float = np.inf
+    limit_conductivity: float = np.inf  # S/m, of what is delivered
 
     @property
     def members(self) -> int:

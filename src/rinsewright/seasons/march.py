@@ -296,6 +296,7 @@ class _March:
         self.full_open = {name: np.zeros((m, days)) for name in ("product", "last_part", "salt")}
         self.hours = _HourBook(inputs, first_day, days)
         self.never_stops = np.zeros(m, dtype=bool)
+        self.blended = np.zeros(m)  # S/m of the reading before the resin that a blend adds
 
     def run(self, progress: Callable[[float], None] | None) -> Ledger:
         """The whole march."""
@@ -331,11 +332,16 @@ class _March:
         factor = inputs.water_factor[:, d] * self.wear.water
         salt = inputs.salt_factor * self.wear.passage
         lost = self.wear.pressure_lost(d)
+        bypass = response.bypass
+        self.by_membranes = 1.0
+        if bypass is not None and not bypass.behind_resin:
+            self.blended = inputs.tap_factor * response.along_temperature(bypass.adds, temperature)
+            self.by_membranes = 1.0 - bypass.share
         made: dict[float, Phase] = {}
         for standing in set(inputs.standing_pa.tolist()):
             curve = response.at(temperature, standing - lost, factor)
             product = curve.product * inputs.flow_factor[:, None]
-            flux = curve.salt * (inputs.flow_factor * salt)[:, None]
+            flux = curve.salt * (inputs.flow_factor * salt)[:, None] + product * self.blended[:, None]
             curve = Curve(product, curve.drain, flux, curve.ratio, curve.membrane_pa, curve.tap_flow)
             made[standing] = phase_of(curve, response.openings, inputs.tank, inputs.shutoff)
         self.source = self.feed_side[:, d]
@@ -484,6 +490,7 @@ class _March:
         still = self.inputs.standstill
         made = phase.product[:, 0]
         own = np.divide(phase.salt[:, 0], made, out=np.zeros_like(made), where=made > 0.0)
+        own = (own - self.blended) / self.by_membranes
         return still.share * still.volume * -np.expm1(-standing / self.relaxation) * np.maximum(self.source - own, 0.0)
 
     @property
@@ -781,6 +788,7 @@ class _March:
             shut=self.inputs.shut_days[:, days],
             hours=self.hours.kept(),
             never_stops=self.never_stops,
+            limit_conductivity=self.inputs.limit,
             **cast(dict[str, Any], self.year),
             **self.wear.books(self.days),
             **self._without_resin(),

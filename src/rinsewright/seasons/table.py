@@ -19,6 +19,7 @@ from rinsewright.plant.part import Fluid
 from rinsewright.plant.product import resin
 from rinsewright.plant.product.line import ShutOff, Tank
 from rinsewright.quantities import BAR, L_MIN, Array
+from rinsewright.solve.composition import Composition
 from rinsewright.solve.result import Batch, solve_batch
 from rinsewright.solve.steady import drain_with_product_shut
 from rinsewright.sources import Sourced
@@ -41,10 +42,22 @@ class Curve:
 
     product: Array  # m3/s, blend included
     drain: Array  # m3/s
-    salt: Array  # S/m · m3/s in the product
+    salt: Array  # S/m · m3/s that came through the membranes into it, none of the blend's
     ratio: Array  # pressure at the shut-off over that at the membranes
     membrane_pa: Array
     tap_flow: Array  # m3/s
+
+
+@dataclass(frozen=True)
+class Bypass:
+    """A blend: ``share`` of what is delivered is feed water, which raises it by ``adds`` [S/m] (temperature,).
+
+    ``behind_resin``: it is mixed in behind the resin, which never meets it.
+    """
+
+    share: float
+    adds: Array
+    behind_resin: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,6 +77,7 @@ class Response:
     product_conductivity: Array
     load: resin.Load  # of the product, eq/m3
     feed_load: resin.Load  # of the feed, one lane
+    bypass: Bypass | None = None
 
     def at(self, temperature_k: Array, standing_pa: Array, water_factor: Array) -> Curve:
         """Interpolated curves at conditions (n,); beyond the grid its edge is held.
@@ -138,7 +152,6 @@ def build_table(
 
     waters = batch.waters
     rows = np.flatnonzero((p == grid[1][len(grid[1]) // 2]) & (a == grid[2][len(grid[2]) // 2]))
-    out = waters.product if plant.resin is not None else waters.delivered
     drain = waters.drain.conductivity[rows] if waters.drain is not None else waters.feed.conductivity[rows]
     return Response(
         temperature_k=grid[0],
@@ -149,10 +162,24 @@ def build_table(
         works=works,
         feed_conductivity=float(waters.feed.conductivity[rows].mean()),
         drain_conductivity=np.asarray(drain),
-        product_conductivity=np.asarray(out.conductivity[rows]),
+        product_conductivity=np.asarray(waters.product.conductivity[rows]),
         load=resin.Load.of(waters.product.solutes[rows], waters.product.co2[rows]),
         feed_load=resin.Load.of(waters.feed.solutes[rows[:1]], waters.feed.co2[rows[:1]]),
+        bypass=bypass_of(plant, waters, rows),
     )
+
+
+def bypass_of(plant: Plant, waters: Composition, rows: NDArray[np.intp] | slice) -> Bypass | None:
+    """What the blend adds to the water it is mixed into at some conditions: product, or behind the resin pure water."""
+    share = plant.blend_share
+    if share <= 0.0:
+        return None
+    behind = plant.blend_behind_resin > 0.0
+    product, feed = waters.product[rows], waters.feed[rows]
+    if behind:
+        product = Water(np.zeros_like(product.solutes), np.zeros_like(product.carbon), product.temperature_k)
+    adds = product.mixed(feed, share).conductivity - (1.0 - share) * product.conductivity
+    return Bypass(share, np.asarray(adds), behind)
 
 
 def _warmed(tap: Water, temperature_k: Array) -> Water:
@@ -183,10 +210,17 @@ def _openings(middle: Batch, conductance: float) -> Array:
 def _measured(batch: Batch) -> list[Array]:
     state, plant = batch.state, batch.plant
     made = state.product_flow + state.blend_flow
-    out = batch.waters.product if plant.resin is not None else batch.waters.delivered
+    by_membranes = made if plant.blend_behind_resin else state.product_flow  # behind the resin nothing thins it yet
     at_valve = state.product_pa - _before_shutoff(plant, made, state.fluid)
     ratio = at_valve / state.membrane_pa
-    return [made, state.drain_flow, made * out.conductivity, ratio, state.membrane_pa, state.tap_flow]
+    return [
+        made,
+        state.drain_flow,
+        by_membranes * batch.waters.product.conductivity,
+        ratio,
+        state.membrane_pa,
+        state.tap_flow,
+    ]
 
 
 def _before_shutoff(plant: Plant, flow: Array, fluid: Fluid) -> Array:

@@ -321,6 +321,7 @@ def _only_one(plant: PlantTable, places: Places) -> Problems:
         ("product", parts.Tank, "tank; give one with the litres of both"),
         ("product", parts.ShutOff, "automatic shut-off; leave one out"),
         ("product", parts.Resin, "resin part; give one with vessels = 2"),
+        ("product", parts.Blend, "blend; give one with the share of both"),
         ("product", parts.DeliveryPump, "delivery pump; leave one out"),
     )
     for line, kind, advice in kinds:

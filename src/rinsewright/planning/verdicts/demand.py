@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from rinsewright.errors import NoWorkingState
+from rinsewright.planning.ensemble import resin_inlet
 from rinsewright.planning.situation import COLDEST, Situation
 from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word
 from rinsewright.plant.product.line import Blend
-from rinsewright.quantities import L_MIN
+from rinsewright.quantities import L_MIN, US_CM
 
 
 def works_all_year(s: Situation) -> Verdict | None:
@@ -90,22 +91,22 @@ def pure_enough(s: Situation) -> Verdict | None:
     if state is None or s.demand is None:
         return None
     reading = float(state.answer()["delivered"]["meter_ppm"])
-    product = float(state.answer()["product"]["meter_ppm"])
     limit = s.demand.limit_ppm
     if s.plant.resin is not None:
-        why = (
-            f"Fresh resin takes the {product:.0f} ppm behind the membranes to below 1 ppm."
-            if s.has_membranes
-            else (f"Fresh resin takes the tap's {product:.0f} ppm to below 1 ppm.")
-        )
-        if reading > limit:
-            return Verdict(
-                "purity",
-                "stop",
-                f"The blend brings the water back to {reading:.0f} ppm, above the limit of {limit:.0f} ppm.",
-                "Take the blend out, or make its share smaller.",
-                blend.key if blend else "",
+        if s.plant.blend_behind_resin and reading > limit:
+            why = f"The blend brings the water back to {reading:.0f} ppm, above the limit of {limit:.0f} ppm."
+            do = "Take the blend out, or make its share smaller."
+            return Verdict("purity", "stop", why, do, blend.key if blend else "")
+        product = float(state.answer()["product"]["meter_ppm"])
+        if blend and s.plant.blend_before_resin:
+            before = float(resin_inlet(s.plant, state.batch)[0].conductivity[0]) / US_CM * state.meter_factor
+            why = (
+                f"The blend raises the {product:.0f} ppm behind the membranes to {before:.0f} ppm before the resin, "
+                "which takes it all out again."
             )
+            return Verdict("purity", "look", why, "Take the blend out: it only uses up resin.", blend.key)
+        what = "{:.0f} ppm behind the membranes" if s.has_membranes else "tap's {:.0f} ppm"
+        why = f"Fresh resin takes the {what.format(product)} to below 1 ppm."
         return Verdict("purity", "fine", why, "Watch the reading after the resin.", s.plant.resin.key)
     word: Word = "fine" if reading <= limit else "stop"
     why = f"Without resin the water delivered reads {reading:.0f} ppm {point.when}; the limit is {limit:.0f} ppm."

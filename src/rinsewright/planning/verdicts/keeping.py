@@ -61,7 +61,8 @@ def _at_full_flow(s: Situation) -> Iterator[str]:
             "carbonic acid, which leaves nothing on the glass."
         )
     inlet = max(one.answer()["product"]["meter_ppm"] for one in s.states())
-    if s.has_membranes and s.demand is not None and inlet < 1.3 * s.demand.limit_ppm:
+    beyond = s.has_membranes and not s.plant.blend_before_resin
+    if beyond and s.demand is not None and inlet < 1.3 * s.demand.limit_ppm:
         yield f"The product itself reads up to {inlet:.0f} ppm, so near the limit that this hangs on a few ppm."
 
 
