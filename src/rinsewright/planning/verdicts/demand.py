@@ -40,10 +40,15 @@ def enough_in_winter(s: Situation) -> Verdict | None:
         f"A working day's {litres:,.0f} L take {taken} at {point.temperature_c:.0f} °C, "
         f"and the tap is open {window:.0f} hours a day."
     )
+    more = "another membrane" if s.plant.pump else "another membrane or a booster pump"
+    longer = ", or open the tap for longer" if window < 24.0 else ""
+    mended = f"add {more}{longer}"
+    if s.plant.pump and s.has_membranes:
+        mended += "; where the tap gives no more, a stronger tap or several plants at several taps"
     do = {
         "fine": "Nothing.",
-        "look": "Little is left for a busy day: a larger tank, another membrane or a booster pump gives room.",
-        "stop": f"It cannot keep up {point.when}: add a membrane or a booster pump, or open the tap for longer.",
+        "look": f"Little is left for a busy day: a larger tank or {more} gives room.",
+        "stop": f"It cannot keep up {point.when}: {mended}.",
     }[word]
     season = "in the cold" if point.when == COLDEST else "for a day"
     return Verdict(f"water enough {season}", word, why, do, s.plant.tank.key)
