@@ -6,7 +6,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -23,9 +24,10 @@ from rinsewright.plant.layout import Plant
 from rinsewright.plant.membrane import element as elements
 from rinsewright.quantities import BAR, LMH, LMH_PER_BAR, Array, celsius, kelvin
 from rinsewright.site import build
-from rinsewright.site.checks import check_ratings
+from rinsewright.site.checks import check_ratings, path_of
 from rinsewright.site.document import SiteDocument
 from rinsewright.site.reading import read_site, read_text, require
+from rinsewright.site.schema import SiteFile
 from rinsewright.solve.result import Batch, Solved, solve_batch, solve_one
 
 if TYPE_CHECKING:
@@ -134,13 +136,15 @@ class Site:
     def tap(self) -> taps.Tap:
         """The completed tap water at today's temperature, with its uncertainty."""
         require(self.document, "water")
-        return taps.tap_of(self.document)
+        with self._telling_where():
+            return taps.tap_of(self.document)
 
     @cached_property
     def plant(self) -> Plant:
         """The plant; raises :class:`NoWorkingState` where a part may see more than its rating."""
         require(self.document, "solve")
-        plant = build.build_plant(self.document, self.catalogue)
+        with self._telling_where():
+            plant = build.build_plant(self.document, self.catalogue)
         check_ratings(self.document, plant)
         return plant
 
@@ -161,12 +165,10 @@ class Site:
         check_ratings(self.document, plant)
         if temperature_c is not None:
             water = water.with_temperature(kelvin(np.full(1, temperature_c)))
-        try:
+        with self._telling_where():
             solved = solve_one(
                 plant, water, plant.supply.standing_pa, build.meter_factor(self.document), self.tap.notes
             )
-        except NoWorkingState as reason:
-            raise self._placed(reason) from None
         return SolveReport(stamped(solved.answer()), wording.solve_text, solved)
 
     def solve_many(
@@ -190,10 +192,8 @@ class Site:
         from rinsewright.planning.plan import make_plan
 
         require(self.document, "plan")
-        try:
+        with self._telling_where():
             return make_plan(self.document, self.plant, self.tap, progress)
-        except NoWorkingState as reason:
-            raise self._placed(reason) from None
 
     def year(
         self, members: int = 1, seed: int | None = None, workers: int = 1, progress: Progress | None = None
@@ -205,19 +205,18 @@ class Site:
         from rinsewright.planning.year_report import simulate_year
 
         require(self.document, "year")
-        try:
+        with self._telling_where():
             return simulate_year(
                 self.document, self.plant, self.tap, members=members, seed=seed, workers=workers, progress=progress
             )
-        except NoWorkingState as reason:
-            raise self._placed(reason) from None
 
     def build(self) -> BuildSheet:
         """What it takes to build the plant: parts that fit, joints, cuts, steps in their order, weights."""
         from rinsewright.building.sheet import make_build
 
         require(self.document, "build")
-        return make_build(self.document, self.plant)
+        with self._telling_where():
+            return make_build(self.document, self.plant)
 
     def first_run(
         self,
@@ -234,12 +233,10 @@ class Site:
         from rinsewright.firstrun.record import make_first_run
 
         require(self.document, "firstrun")
-        try:
+        with self._telling_where():
             return make_first_run(
                 self.document, self.plant, self.tap, temperature_c, running_bar, running_l_min, measured
             )
-        except NoWorkingState as reason:
-            raise self._placed(reason) from None
 
     def _plant_at(self, standing_bar: float | None) -> Plant:
         if standing_bar is None:
@@ -247,19 +244,28 @@ class Site:
         supply = replace(self.plant.supply, standing_pa=standing_bar * BAR, standing_estimated=False)
         return replace(self.plant, supply=supply)
 
+    @contextmanager
+    def _telling_where(self) -> Iterator[None]:
+        """What is refused meanwhile by a key of the site file alone gets the file and the line before it."""
+        try:
+            yield
+        except NoWorkingState as reason:
+            raise self._placed(reason) from None
+        except InputError as refusal:
+            raise InputError([self._in_file(problem) for problem in refusal.problems]) from None
+
     def _placed(self, reason: NoWorkingState) -> NoWorkingState:
-        """The same refusal with file and line before it, as every message has them."""
         if reason.part is None or str(reason).startswith(self.document.file):
             return reason
-        line = self.document.places.line(_path(reason.part))
+        line = self.document.places.line(path_of(reason.part))
         where = ", ".join([self.document.file, *([f"line {line}"] if line else []), reason.part])
         return NoWorkingState(f"{where}: {reason.reason}", reason.part)
 
-
-def _path(key: str) -> tuple[str | int, ...]:
-    from rinsewright.site.checks import path_of
-
-    return path_of(key)
+    def _in_file(self, problem: Problem) -> Problem:
+        path = path_of(problem.key or "")
+        if problem.file is not None or not path or path[0] not in SiteFile.model_fields:
+            return problem
+        return replace(problem, file=self.document.file, line=self.document.places.line(path))
 
 
 def _check(value: float | None, key: str, low: float, high: float, unit: str) -> None:

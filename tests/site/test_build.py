@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from rinsewright.api import Site
 from rinsewright.catalogue.loader import load_catalogue
 from rinsewright.errors import InputError, NoWorkingState
 from rinsewright.plant.feed.pump import Pump
@@ -167,8 +168,25 @@ def test_a_cut_out_switch_does_not_help():
         check_ratings(document, plant)
 
 
-def test_product_parts_are_let_off():
-    check_ratings(*plant_of(TEXT.replace("height_m = 1.5", "height_m = 1.5\nrated_bar = 1.0")))
+def test_the_product_line_sees_what_the_shut_off_lets_it():
+    # 0.66 of 4.2 bar, by hand: 2.77 bar
+    check_ratings(*plant_of(TEXT.replace("usable_share = 0.6", "usable_share = 0.6\nrated_bar = 2.8")))
+    weak = TEXT.replace("usable_share = 0.6", "usable_share = 0.6\nrated_bar = 2.7")
+    with pytest.raises(NoWorkingState, match=r"rated_bar: the resin vessel .* sees 2.77 bar before the shut-off"):
+        check_ratings(*plant_of(weak))
+
+
+def test_without_a_shut_off_the_product_line_sees_all_of_it():
+    weak = TEXT.replace("usable_share = 0.6", "usable_share = 0.6\nrated_bar = 4.1").replace(
+        '[[plant.product]]\npart = "shutoff"\ncloses_at_ratio = 0.66\nreopens_at_ratio = 0.45\n', ""
+    )
+    assert "shutoff" not in weak
+    with pytest.raises(NoWorkingState, match=r"rated_bar: the resin vessel .* the tap shut gives 4.2 bar"):
+        check_ratings(*plant_of(weak))
+
+
+def test_an_open_tank_sees_nothing_of_it():
+    check_ratings(*plant_of(TEXT.replace("litres = 650", "litres = 650\nrated_bar = 0.2")))
 
 
 def test_the_drains_parts_are_not():
@@ -398,3 +416,32 @@ def test_bad_element_files(tmp_path, text, words):
     with pytest.raises(InputError) as refusal:
         read_element(file, load_catalogue())
     assert words in str(refusal.value)
+
+
+# ---- where it stands ----
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "ask"),
+    [
+        (
+            "[water]\ntemperature_c = 12\n[water.field]\nmeter_ppm = 100\nhardness_mg_l_caco3 = 300",
+            "yard.toml, line 5, water.field.hardness_mg_l_caco3: 300",
+            "water",
+        ),
+        (
+            "[water]\ntemperature_c = 12\nph = 3.1\n[water.field]\nmeter_ppm = 2155",
+            "yard.toml, line 3, water.ph: pH 3.1 with an alkalinity",
+            "water",
+        ),
+        (
+            TEXT.replace("product_l_h = 300", "product_l_h = 5000"),
+            "yard.toml, line 107, plant.membranes[0].rated: no membrane",
+            "solve",
+        ),
+    ],
+)
+def test_what_the_physics_refuses_is_told_with_file_and_line(text, where, ask):
+    with pytest.raises(InputError) as refusal:
+        getattr(Site.loads(text, "yard.toml"), ask)()
+    assert str(refusal.value).startswith(where)

@@ -112,6 +112,19 @@ def test_impossible_readings_name_the_keys(readings, keys):
     assert all("water.field.meter_ppm 100" in problem.message for problem in caught.value.problems)
 
 
+# From memory: at infinite dilution H+ carries 350 S cm2/mol at 25 °C, so that pH 3 alone reads 175 ppm at factor 0.5.
+@pytest.mark.parametrize("ppm", [0.5, 30.0, 150.0])
+def test_a_ph_that_reads_more_than_the_meter_is_refused(ppm):
+    with pytest.raises(InputError, match=rf"water.ph: pH 3 does not go with water.field.meter_ppm {ppm:g}"):
+        build(Readings(ppm), ph=3.0)
+
+
+def test_a_ph_that_the_alkalinity_does_not_hold_gives_way_and_says_so():
+    ensemble = build(Readings(2.0, 0.5, None, 0.0), ph=9.5)
+    assert float(ensemble.central.ph) < 8.0
+    assert any("pH 9.50 does not go with an alkalinity of 0 mg/L" in note for note in ensemble.notes)
+
+
 @pytest.mark.parametrize(
     ("readings", "key"),
     [

@@ -114,6 +114,7 @@ def tap_of(document: SiteDocument) -> Tap:
         )
 
     ensemble = likely(MEMBERS)
+    _refuse_fizz(document, ensemble.central, "water", "ph")
     return Tap(ensemble.central[None, ...], None, factor, tuple(ensemble.notes), lambda members: ensemble)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from rinsewright.catalogue.lines import Path
 from rinsewright.catalogue.reading import Places, key_text, shown, walk
 from rinsewright.errors import NoWorkingState, Problem
 from rinsewright.plant.joints import End, diameter
+from rinsewright.plant.product.line import Tank
 from rinsewright.quantities import BAR, MM, ZERO_C, celsius
 from rinsewright.site.schema import About, Demand, IonsMgL, PlantTable, Season, SiteFile, SupplyTable, WaterTable
 from rinsewright.site.season import WAYS, from_air, season_of, way_of
@@ -476,7 +478,8 @@ def check_ratings(document: SiteDocument, plant: Plant) -> None:
     """Refuse a plant in which a part may see more than its rating.
 
     Before the pump a part may see the highest standing pressure; behind it that plus the pump's dead head, since a
-    cut-out switch can fail. Parts on the product line are let off: the tank or the pole is open.
+    cut-out switch can fail. The product line ends in a float valve or a closed pole: up to there it may see as much,
+    or where a shut-off stops the plant before, the share of it at which that closes. An open tank sees none of it.
 
     Raises:
         NoWorkingState: naming the part, the key and the line.
@@ -484,39 +487,38 @@ def check_ratings(document: SiteDocument, plant: Plant) -> None:
     supply = document.model.supply
     stated = highest_standing_bar(supply) if supply else None
     standing = max(plant.supply.standing_pa, 0.0 if stated is None else stated * BAR)
-    behind = False
-    for part in plant.feed:
-        behind = behind or part is plant.pump
-        _refuse(document, part.rated_pa, standing, plant if behind else None, part.name, part.key, "rated_bar")
+    at_tap = f"the tap shut gives {standing / BAR:.3g} bar"
+    highest, behind_pump = standing, at_tap
+    if plant.pump is not None:
+        highest += plant.pump.dead_head_pa
+        behind_pump += f" and the pump adds up to {plant.pump.dead_head_pa / BAR:.3g} bar at no flow"
+    at = plant.feed.index(plant.pump) if plant.pump is not None else len(plant.feed)
+    for place, part in enumerate(plant.feed):
+        seen = (highest, behind_pump) if place >= at else (standing, at_tap)
+        _refuse(document, part.rated_pa, *seen, part.name, part.key, "rated_bar")
     for element in plant.elements:
-        _refuse(document, element.rated_pa, standing, plant, element.name, element.key, "rated_bar")
-        _refuse(document, element.max_pa, standing, plant, element.name, element.key, "max_bar")
+        _refuse(document, element.rated_pa, highest, behind_pump, element.name, element.key, "rated_bar")
+        _refuse(document, element.max_pa, highest, behind_pump, element.name, element.key, "max_bar")
     for part in plant.drain:
-        _refuse(document, part.rated_pa, standing, plant, part.name, part.key, "rated_bar")
+        _refuse(document, part.rated_pa, highest, behind_pump, part.name, part.key, "rated_bar")
+    if plant.stages and plant.shutoff is not None:
+        highest *= plant.shutoff.closes_at_ratio
+        behind_pump += f", of which the product line sees {highest / BAR:.3g} bar before the shut-off closes"
+    for part in plant.to_tank:
+        if not isinstance(part, Tank):
+            _refuse(document, part.rated_pa, highest, behind_pump, part.name, part.key, "rated_bar")
     _refuse_heat(document, plant)
 
 
 def _refuse(
-    document: SiteDocument,
-    limit_pa: float | None,
-    standing_pa: float,
-    behind: Plant | None,
-    name: str,
-    key: str,
-    which: str,
+    document: SiteDocument, limit_pa: float | None, seen_pa: float, cause: str, name: str, key: str, which: str
 ) -> None:
-    pump = behind.pump if behind else None
-    head_pa = pump.dead_head_pa if pump else 0.0
-    if limit_pa is None or standing_pa + head_pa <= limit_pa:
-        return
-    cause = f"the tap shut gives {standing_pa / BAR:.3g} bar"
-    if pump:
-        cause += f" and the pump adds up to {head_pa / BAR:.3g} bar at no flow"
-    raise NoWorkingState(
-        f"{_where(document, key, which)}: the {name} is made for {limit_pa / BAR:.3g} bar, but {cause}; "
-        "fit a pressure reducer, a smaller pump or a stronger part",
-        key,
-    )
+    if limit_pa is not None and seen_pa > limit_pa:
+        raise NoWorkingState(
+            f"{_where(document, key, which)}: the {name} is made for {limit_pa / BAR:.3g} bar, but {cause}; "
+            "fit a pressure reducer, a smaller pump or a stronger part",
+            key,
+        )
 
 
 def _refuse_heat(document: SiteDocument, plant: Plant) -> None:
@@ -545,6 +547,5 @@ def _where(document: SiteDocument, key: str, which: str) -> str:
 
 
 def path_of(key: str) -> Path:
-    """The path of a part's key: ``plant.feed[1]`` is ("plant", "feed", 1)."""
-    head, _, index = key.rstrip("]").partition("[")
-    return (*head.split("."), *([int(index)] if index else []))
+    """The path of a key as messages write it: ``plant.feed[1].rated`` is ("plant", "feed", 1, "rated")."""
+    return tuple(int(item) if item.isdigit() else item for item in re.findall(r"[^.\[\]]+", key))

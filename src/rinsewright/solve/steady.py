@@ -118,7 +118,7 @@ class Steady:
             for branch in self.branches:
                 made = branch.outlet.product
                 # More than the trace that stands for "none" where pressure does not reach the osmotic pressure.
-                good &= (made > 10.0 * LEAST_FLUX * branch.channel.area) & ~branch.outlet.runs_dry
+                good &= (made > 10.0 * LEAST_FLUX * branch.channel.area) & np.logical_not(branch.outlet.runs_dry)
         return np.asarray(good)
 
 

@@ -72,11 +72,16 @@ def complete(
     notes += assumed
     water = Water.from_ph(solutes, stated, temperature_k)
     if ph is not None and abs(float(water.ph) - ph) > 0.05:
-        notes.append(
-            f"pH {ph:.2f} does not go with an alkalinity of {alkalinity / MG_L:.0f} mg/L as CaCO3: "
-            f"{float(water.ph):.2f}, that of the water without carbon dioxide, is used."
-        )
+        notes.append(ph_given_way(ph, water))
     return Completed(water, balance, closed_on, spread, notes)
+
+
+def ph_given_way(ph: float, water: Water) -> str:
+    """A sentence: a pH that the water's alkalinity does not allow, and the one that is used."""
+    return (
+        f"pH {ph:.2f} does not go with an alkalinity of {float(water.alkalinity_caco3) / MG_L:.0f} mg/L as CaCO3: "
+        f"{float(water.ph):.2f}, that of the water without carbon dioxide, is used."
+    )
 
 
 def _sums(solutes: Array) -> tuple[float, float]:

@@ -161,7 +161,8 @@ def _upper_bound(alkalinity: Array, amounts: Array, strengths: Array, acidity: A
     others = np.cumsum(strengths[::-1], 0)[::-1]
     half = 0.5 * (alkalinity - bare)
     square = half**2
-    bound = (others / (half + np.sqrt(square + others))).min(0)
+    with np.errstate(divide="ignore"):  # where a sum is lost beside a far larger one it bounds nothing
+        bound = (others / (half + np.sqrt(square + others))).min(0)
     buffer = np.ones_like(bare)
     np.cumsum(amounts / (acidity[:-1] + bound), 0, out=buffer[1:])
     buffer[1:] += 1.0

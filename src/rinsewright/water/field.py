@@ -14,7 +14,7 @@ import numpy as np
 
 from rinsewright.errors import InputError, Problem
 from rinsewright.quantities import MG_L, US_CM, Array
-from rinsewright.water.analysis import Completed, stated_ph
+from rinsewright.water.analysis import Completed, ph_given_way, stated_ph
 from rinsewright.water.ions import CHARGE, INDEX, MOLAR_MASS, SOLUTES
 from rinsewright.water.state import CACO3, Water
 
@@ -88,9 +88,20 @@ def from_readings(
     target = readings.meter_ppm / readings.meter_factor * US_CM
     recipe = _Recipe(kind, readings, draws, shares)
     stated, spread, assumed = stated_ph(ph, ph_from, _likely_alkalinity(kind, readings))
-    waters = _match(recipe, stated + spread * draws[:, 5], temperature_k, target)
+    with np.errstate(all="ignore"):  # where a pH and the reading contradict each other; refused below
+        waters = _match(recipe, stated + spread * draws[:, 5], temperature_k, target)
+        met = np.abs(waters.conductivity / target - 1.0) < 0.01
     central = waters[0]
     _refuse_impossible(readings, central)
+    if not met[0]:
+        measured = f"water.field.meter_ppm {readings.meter_ppm:g} at factor {readings.meter_factor:g}"
+        told = f"pH {stated:.3g} does not go with {measured}; check both and the meter's factor."
+        raise InputError(Problem(told, key="water.ph"))
+    # A likely pH that does not go with the reading is no likely water: one that does stands in its place.
+    good = np.flatnonzero(met)
+    waters = waters[np.where(met, np.arange(len(met)), good[np.arange(len(met)) % len(good)])]
+    if ph is not None and abs(float(central.ph) - ph) > 0.05:
+        assumed = [*assumed, ph_given_way(ph, central)]
     notes = [f"Built from field readings as {source} water: ions other than those measured are estimates."]
     return Ensemble(waters[1:], central, notes + assumed)
 

@@ -148,7 +148,7 @@ class Outlet:
             wet = (self.flow > 0.0) & (self.salt >= 0.0) & np.isfinite(self.product)
         if self.places is not None:
             wet = wet & np.isfinite(self.places.flux).all(axis=0)
-        return np.asarray(~wet)
+        return np.logical_not(wet)
 
     def wall_to_bulk(self, ch: Channel) -> float:
         """Concentration at the membrane over that in the bulk, mean along the element; first condition."""
