@@ -11,6 +11,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from rinsewright.api import Site
+from rinsewright.errors import InputError, Problem
 from rinsewright.store.book import Book
 
 from .served import DEMO, SLUG
@@ -70,7 +71,7 @@ def test_the_page_fetches_the_rest_as_a_fragment(client: TestClient) -> None:
 @pytest.mark.parametrize(
     ("name", "value"),
     [("meter", ""), ("meter", "many"), ("meter", "-3"), ("pressure", "99"), ("litres", "0"), ("coldest", "80"),
-     ("has", "what"), ("flow", "x")],
+     ("has", "what"), ("flow", "x"), ("litres", "50000")],
 )  # fmt: skip
 def test_what_is_wrong_is_refused_and_all_that_was_typed_stays(
     client: TestClient, book: Book, name: str, value: str
@@ -83,6 +84,42 @@ def test_what_is_wrong_is_refused_and_all_that_was_typed_stays(
     for field in ("meter", "pressure", "flow", "litres", "coldest", "name"):
         assert f'name="{field}" value="{typed[field]}"' in html
     assert len(book.sites()) == 1
+
+
+def test_answers_that_no_site_file_takes_come_back_to_the_form(
+    client: TestClient, book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(answers: object) -> str:
+        raise InputError(Problem("75000 is not plausible; give 1 to 50000", key="plant.product[3].litres"))
+
+    monkeypatch.setattr("rinsewright.web.pages.start.start_site", refuse)
+    answer = client.post("/start", data=FIVE)
+    assert answer.status_code == 422
+    assert "75000 is not plausible" in answer.text
+    assert 'name="meter" value="280"' in answer.text
+    assert len(book.sites()) == 1
+
+
+def test_elements_are_counted_in_whole_numbers(client: TestClient, book: Book) -> None:
+    answer = client.post("/start", data={**FIVE, "has": "elements", "elements": "1.5", "size": "4040"})
+    assert answer.status_code == 422
+    assert "“1.5” is not a whole number; give one from 1 to 12." in unescape(answer.text)
+    started(client)
+    answer = client.post("/sites/mill-lane/start", data={"made_from": "1", "meter": "280", "pressure": "3.4",
+                                                         "litres": "320", "elements": "1.5"})  # fmt: skip
+    assert answer.status_code == 422
+    assert len(book.versions("mill-lane")) == 1
+
+
+def test_where_an_analysis_rules_the_meter_says_so(client: TestClient, book: Book) -> None:
+    before = client.get(f"/sites/{SLUG}/start").text
+    assert "by it the meter should read 311" in before
+    assert "Yours differs" not in before
+    html = refined(client, SLUG, meter="60")
+    assert "Yours differs by 251" in html
+    assert book.current(SLUG).what == "answers refined: meter reading (held against the analysis)"
+    started(client)
+    assert "analysis, and the answer rests" not in client.get("/sites/mill-lane/start").text
 
 
 def test_what_is_there_is_asked_further(client: TestClient, book: Book) -> None:

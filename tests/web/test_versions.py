@@ -85,3 +85,27 @@ def test_keys_that_share_their_words_are_told_apart() -> None:
 def test_what_was_not_given_is_said(client: TestClient, book: Book) -> None:
     book.save(SLUG, DEMO.replace("ph = 7.4\n", ""), "Tern Quay yard", "no pH", 1)
     assert "<td>7.4</td><td>not given</td>" in client.get(f"/sites/{SLUG}/versions?compare=2").text
+
+
+def test_any_version_is_brought_back_and_that_can_be_undone(client: TestClient, changed: Book) -> None:
+    changed.save(SLUG, LESS.replace("ph = 7.4\n", ""), "Tern Quay yard", "no pH", 2)
+    assert f"/sites/{SLUG}/versions/3/back" not in client.get(f"/sites/{SLUG}/versions").text  # it stands
+    html = client.post(f"/sites/{SLUG}/versions/1/back").text
+    assert "version 1 brought back" in html
+    assert changed.current(SLUG).toml == DEMO
+    client.post(f"/sites/{SLUG}/undo")
+    assert "ph = 7.4" not in changed.current(SLUG).toml
+
+
+def test_each_version_can_be_kept_as_a_file(client: TestClient, changed: Book) -> None:
+    assert f'href="/sites/{SLUG}/versions/1/file"' in client.get(f"/sites/{SLUG}/versions").text
+    answer = client.get(f"/sites/{SLUG}/versions/1/file")
+    assert answer.text == DEMO
+    assert f'filename="{SLUG}-version-1.toml"' in answer.headers["content-disposition"]
+    assert client.get(f"/sites/{SLUG}/versions/9/file").status_code == 404
+
+
+def test_undo_is_offered_only_where_there_is_something_to_undo(client: TestClient, changed: Book) -> None:
+    assert f'action="/sites/{SLUG}/undo"' in client.get(f"/sites/{SLUG}/start").text
+    html = client.post(f"/sites/{SLUG}/undo", data={"from": f"/sites/{SLUG}/start"}).text
+    assert f'action="/sites/{SLUG}/undo"' not in html

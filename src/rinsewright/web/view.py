@@ -61,6 +61,7 @@ class SiteBar:
     number: int
     what: str
     changed_at: datetime
+    can_undo: bool
 
 
 def book_of(request: Request) -> Book:
@@ -154,7 +155,8 @@ def _bar(request: Request, slug: str) -> SiteBar | None:
         current = book_of(request).current(slug)
     except NotInBook:  # the page says so
         return None
-    return SiteBar(slug, current.name, current.number, current.what, current.made_at)
+    can_undo = (current.copy_of or current.number) > 1  # else it stands as it was first made
+    return SiteBar(slug, current.name, current.number, current.what, current.made_at, can_undo)
 
 
 def _groups(request: Request, slug: str) -> tuple[Group, ...]:

@@ -136,8 +136,12 @@ def bring_back(request: Request, typed: Typed) -> Response:
 def download(request: Request) -> Response:
     """The site file as it stands."""
     slug = request.path_params["slug"]
-    text = book_of(request).current(slug).toml
-    headers = {"Content-Disposition": f'attachment; filename="{slug}.toml"'}
+    return as_file(book_of(request).current(slug).toml, slug)
+
+
+def as_file(text: str, name: str) -> Response:
+    """A site file to be kept under a name."""
+    headers = {"Content-Disposition": f'attachment; filename="{name}.toml"'}
     return Response(text.encode(), media_type="application/toml", headers=headers)
 
 

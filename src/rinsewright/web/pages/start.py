@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from starlette.requests import Request
@@ -16,7 +16,9 @@ from rinsewright.planning.first_look import first_look
 from rinsewright.planning.plan import Plan
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.starting import SIZES, Answers, next_to_measure, start_site
+from rinsewright.planning.verdicts.tap import LEAST_APART
 from rinsewright.planning.verdicts.word import Verdict
+from rinsewright.quantities import US_CM
 from rinsewright.site.build import meter_factor
 from rinsewright.store.errors import ChangedMeanwhile
 from rinsewright.web.editing import save_edit
@@ -37,6 +39,7 @@ class Question:
     high: float
     quantity: Quantity | None = None
     optional: bool = False
+    whole: bool = False
 
     def unit(self, units: Units, factor: float | None = None) -> Unit:
         """The unit it is typed in; ``factor`` is that of the meter in the site file."""
@@ -51,7 +54,7 @@ QUESTIONS = (
     Question("coldest", 0.1, 40.0, "temperature", optional=True),
 )
 THERE = {
-    "elements": Question("elements", 1, 12),
+    "elements": Question("elements", 1, 12, whole=True),
     "resin": Question("resin", 0.5, 500.0, "volume"),
     "tank": Question("tank", 20.0, 20000.0, "volume"),
 }
@@ -62,6 +65,7 @@ FIELDS = {
     "water.season.coldest_c": "coldest",
 }
 MOST_TO_MEASURE = 3
+MOST_PROPOSED = 20000.0  # litres a day for which a plant is proposed; a larger one is no small plant any more
 HAS = ("nothing", "elements", "resin", "tank")
 
 
@@ -108,6 +112,7 @@ class Start:
     refusal: str | None
     typed: Typed
     asked: tuple[Asked, ...]
+    hints: Mapping[str, str]  # by question
 
 
 def new(request: Request) -> Response:
@@ -127,14 +132,20 @@ def make(request: Request, typed: Typed) -> Response:
     answers = _read_new(typed)
     if answers is None:
         return _ask_new(request, typed, status=REFUSED)
-    text = start_site(answers)
-    row = book_of(request).add_site(text, Site.loads(text, NAME).name, words()("start.was_made"))
+    try:
+        text = start_site(answers)
+        name = Site.loads(text, NAME).name
+    except InputError as refusal:  # answers that no site file takes together; what was typed stands
+        typed.refuse_problems(refusal, FIELDS)
+        return _ask_new(request, typed, status=REFUSED)
+    row = book_of(request).add_site(text, name, words()("start.was_made"))
     return back_to(f"/sites/{row.slug}/start")
 
 
 def _read_new(typed: Typed) -> Answers | None:
     """The answers that were typed; None where one of them was refused."""
-    found = {question.name: _read(typed, question) for question in QUESTIONS}
+    asked = [replace(one, high=MOST_PROPOSED) if one.name == "litres" else one for one in QUESTIONS]
+    found = {question.name: _read(typed, question) for question in asked}
     has = typed.choice("has", HAS)
     if has in THERE:
         found[has] = _read(typed, THERE[has])
@@ -167,6 +178,10 @@ def _read(typed: Typed, question: Question, factor: float | None = None, *, opti
         optional=question.optional or optional,
         unit=question.unit(typed.units, factor),
     )
+    if value is not None and question.whole and not value.is_integer():
+        shown = typed.values[question.name].strip()[:40]
+        typed.refuse(question.name, words()("forms.not_whole", typed=shown, low=question.low, high=question.high))
+        return None
     return None if value is None else float(f"{value:.6g}")
 
 
@@ -199,7 +214,22 @@ def _show(request: Request, typed: Typed | None, *, status: int = 200) -> Respon
         refusal = " ".join(sentences(reason))
     asked = tuple(Asked(one, one.unit(units, factor).word) for one in questions)
     made_from = int(shown.values.get("made_from") or current.number)
-    return page(request, "start.html", Start(slug, made_from, answer, refusal, shown, asked), status=status)
+    content = Start(slug, made_from, answer, refusal, shown, asked, _hints(site, units))
+    return page(request, "start.html", content, status=status)
+
+
+def _hints(site: Site, units: Units) -> dict[str, str]:
+    """Where an analysis rules, that it does, and how far the meter is from it."""
+    water = site.document.model.water
+    if water is None or water.ions_mg_l is None:
+        return {}
+    factor = _factor(site)
+    given = float(site.tap.water.conductivity[0]) / US_CM * factor
+    said = [words()("start.analysis_rules", given=units.say("reading", given, factor))]
+    apart = abs(water.field.meter_ppm - given) if water.field else 0.0
+    if apart >= LEAST_APART:
+        said.append(words()("start.analysis_differs", apart=units.say("reading", apart, factor)))
+    return {"meter": " ".join(said)}
 
 
 def _questions(held: Known) -> tuple[Question, ...]:
@@ -231,7 +261,7 @@ def save(request: Request, typed: Typed) -> Response:
     if not typed.ok:
         return _show(request, typed, status=REFUSED)
     changed = [name for name, value in now.items() if value is not None and value != held[name]]
-    what = words()("start.was_refined", what=", ".join(words()(f"start.short.{name}") for name in changed))
+    what = words()("start.was_refined", what=", ".join(_short(name, site) for name in changed))
     try:
         save_edit(book, slug, number, what, lambda document: refine(document, held, now))
     except ChangedMeanwhile as refusal:  # what was typed stands; sent again, it goes into the version that came between
@@ -242,6 +272,14 @@ def save(request: Request, typed: Typed) -> Response:
         typed.refuse_problems(refusal, FIELDS)
         return _show(request, typed, status=REFUSED)
     return back_to(f"/sites/{slug}/start")
+
+
+def _short(name: str, site: Site) -> str:
+    """What was answered, in a few words; a reading beside an analysis changes no number."""
+    water = site.document.model.water
+    if name == "meter" and water is not None and water.ions_mg_l is not None:
+        return words()("start.held_against")
+    return words()(f"start.short.{name}")
 
 
 def _answer(request: Request, toml: str) -> Answer:

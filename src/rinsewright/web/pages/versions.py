@@ -1,4 +1,4 @@
-"""Earlier versions of a site: what was changed when, two of them compared, the last change undone."""
+"""Earlier versions of a site: what was changed when, two of them compared, the last change undone, one brought back."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from starlette.routing import Route
 from rinsewright.store.rows import Version
 from rinsewright.web.changes import Change, changes
 from rinsewright.web.forms import Typed, posted
+from rinsewright.web.pages.sites import as_file
 from rinsewright.web.view import back_to, book_of, home_of, page
+from rinsewright.web.words import words
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,24 @@ def undo(request: Request, typed: Typed) -> Response:
     return back_to(here if here.startswith(f"/sites/{slug}/") else home_of(request, slug))
 
 
+@posted
+def bring_back(request: Request, typed: Typed) -> Response:
+    """Make a version the current one again, as a new version that can be undone."""
+    slug, number, book = request.path_params["slug"], request.path_params["number"], book_of(request)
+    old, current = book.version(slug, number), book.current(slug)
+    book.save(slug, old.toml, old.name, words()("versions.was_brought_back", number=number), current.number)
+    return back_to(str(request.app.url_path_for("versions", slug=slug)))
+
+
+def file(request: Request) -> Response:
+    """The site file as a version had it."""
+    slug, number = request.path_params["slug"], request.path_params["number"]
+    return as_file(book_of(request).version(slug, number).toml, f"{slug}-version-{number}")
+
+
 routes = (
     Route("/sites/{slug}/versions", show, name="versions"),
+    Route("/sites/{slug}/versions/{number:int}/file", file, name="version-file"),
+    Route("/sites/{slug}/versions/{number:int}/back", bring_back, methods=["POST"], name="version-back"),
     Route("/sites/{slug}/undo", undo, methods=["POST"], name="undo"),
 )
