@@ -112,7 +112,7 @@ class _Steps:
     def _joining(self) -> tuple[str, ...]:
         """What every joint is made of: tube bought by the metre, fittings, clips, washers."""
         made_of = {"tube", "connection"}
-        return tuple(i.key for i in self.items if i.kind in made_of or i.key == "also.spare_fitting")
+        return tuple(i.key for i in self.items if i.kind in made_of or i.key in {"also.spare_fitting", "also.tape"})
 
     def _cutting(self) -> Say:
         alike: Counter[tuple[float, str, bool]] = Counter()
@@ -133,7 +133,8 @@ class _Steps:
 
     def _tap(self) -> Iterator[Step]:
         kind = self.plant.supply.kind
-        also = ("also.stop", "also.backflow", "also.non_return", "also.inlet_gap", "also.inlet_screen", "also.tape")
+        also = ("also.stop", "also.backflow", "also.non_return", "also.inlet_gap", "also.inlet_screen")
+        sealing = () if self.cuts else self._joining()
         gauge = () if self.plant.elements else ("also.gauge",)
         do = {
             "mains": "Fit the stop valve and behind it the back-flow protection, its arrow with the flow.",
@@ -149,7 +150,7 @@ class _Steps:
             caution,
             "tap",
         )
-        yield self._step("tap", say, (), (*also, *gauge))
+        yield self._step("tap", say, (), (*also, *gauge, *sealing))
 
     # ---- along the lines ----
 
