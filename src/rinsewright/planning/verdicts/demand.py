@@ -67,7 +67,7 @@ def tank_holds_a_day(s: Situation) -> Verdict | None:
     short = busiest - usable - (made * drawn_for if open_then else 0.0)
     word: Word = "look" if short > 0.0 else "fine"
     why = f"The busiest day draws {busiest:,.0f} L; the tank holds {usable:,.0f} L" + (
-        f" and {made * drawn_for:,.0f} L more are made while it is drawn, at {s.coldest.temperature_c:.0f} °C."
+        f" and {made * drawn_for:,.0f} L more can be made while it is drawn, at {s.coldest.temperature_c:.0f} °C."
         if open_then
         else "."
     )
