@@ -232,3 +232,22 @@ def test_the_answer_has_the_contracts_keys(demo: Site, healthy: Measured) -> Non
         assert set(band) == {"value", "low", "high"}
     for line in answer["lines"]:
         assert {"what", "measured", "expected", "verdict", "why"} <= set(line)
+
+
+@pytest.mark.parametrize(
+    ("readings", "key", "told"),
+    [
+        ({"tap_meter_ppm": 13.0, "product_meter_ppm": 305.0}, "product_meter_ppm", "changed over"),
+        ({"tap_meter_ppm": 13.0, "product_meter_ppm": 305.0}, "tap_meter_ppm", "changed over"),
+        ({"product_meter_ppm": 310.0}, "product_meter_ppm", "no membrane does that"),
+        ({"tap_meter_ppm": 305.0, "product_meter_ppm": 300.0}, "product_meter_ppm", "no membrane does that"),
+        ({"product_meter_ppm": 150.0, "after_resin_meter_ppm": 200.0}, "after_resin_meter_ppm", "changed over"),
+        ({"drain_l_min": 0.0}, "drain_l_min", "Nothing goes to the drain"),
+        ({"shutoff_closes_bar": 1.7, "reopens_bar": 2.6}, "reopens_bar", "changed over"),
+    ],
+)
+def test_what_no_plant_can_read_is_called_so(demo: Site, readings: Measured, key: str, told: str) -> None:
+    run = judged(demo, readings)
+    assert words(run)[key] != "fine"
+    assert told in why(run, key)
+    assert "% of the feed" not in run.why

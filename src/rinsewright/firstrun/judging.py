@@ -25,6 +25,7 @@ ORDER: tuple[Word, ...] = ("fine", "look", "stop")
 FRESH_PPM = 2.0  # more than that is not what fresh resin leaves, whatever its limit
 SOME_NEVER = 0.1  # share of healthy members whose shut-off never closes, from which on that is no fault of the valve
 LOOK_RESIN = 3.0  # spreads above what a blend should give behind fresh resin, from which on it is looked at
+AS_STRONG = 0.9  # of the tap's reading: what passes even a torn membrane is mixed with what a sound one makes (assumed)
 OWN_SIDE = 0.5  # share of the product's reading above which the resin holds next to nothing back
 
 
@@ -154,7 +155,33 @@ def other_factor(case: Case, key: str) -> float | None:
     return min(fits, key=lambda factor: abs(share * case.factor / factor - 1.0), default=None)
 
 
+def _changed_over(case: Case) -> tuple[str, str] | None:
+    """Readings that no plant can give: a product as strong as the tap, or stronger."""
+    product, tap = case.measured.get("product_meter_ppm"), case.measured.get("tap_meter_ppm")
+    if product is None or not case.plant.stages:
+        return None
+    usual = case.prediction.band("tap_meter_ppm").value or 0.0
+    if tap is not None and product >= tap > 0.0 and usual > AS_STRONG * product:
+        return (
+            f"The product reads {product:.0f} ppm and the tap {tap:.0f}: no membrane makes water stronger than it gets "
+            "it. The two readings may be changed over, or one of them is wrong.",
+            "Read both again, with one meter rinsed in between, before anything else is changed.",
+        )
+    if product >= AS_STRONG * (tap if tap is not None else usual):
+        return (
+            f"The product reads {product:.0f} ppm, about as much as the tap or more: no membrane does that. It may "
+            "have been read at the drain or at the tap, product and drain may be changed over, or there is no membrane "
+            "in the housing.",
+            "Follow the product's tube from the middle of the housing's end, and read again there; then look into the "
+            "housing with the tap shut and the pressure released.",
+        )
+    return None
+
+
 def _tap(case: Case) -> tuple[str, str]:
+    impossible = _changed_over(case)
+    if impossible is not None and case.off("tap_meter_ppm") < 0.0:
+        return impossible
     much = "more" if case.off("tap_meter_ppm") > 0.0 else "less"
     factor = other_factor(case, "tap_meter_ppm")
     if factor is not None:
@@ -204,6 +231,12 @@ def _pressure_high(case: Case) -> tuple[str, str]:
 
 def _drain_low(case: Case) -> tuple[str, str]:
     share = case.share("drain_l_min")
+    if not case.measured.get("drain_l_min"):
+        return (
+            "Nothing goes to the drain: the restrictor is blocked, or the drain line is shut or kinked. The membranes "
+            "scale in hours like this.",
+            "Shut the tap now, release the pressure, free the drain line and the restrictor, and measure again.",
+        )
     return (
         f"Only {100 * share:.0f} % of the drain water that this pressure should pass: the restrictor is a smaller one, "
         "or dirt sits in it. Too little to the drain lets the membranes scale.",
@@ -255,6 +288,9 @@ def leak_share(case: Case) -> float | None:
 
 
 def _reading_high(case: Case) -> tuple[str, str]:
+    impossible = _changed_over(case)
+    if impossible is not None:
+        return impossible
     times = f"The product reads {case.share('product_meter_ppm'):.1f} times what it should"
     leak = leak_share(case)
     passed = f", as if {100 * leak:.1f} % of the feed went past the membranes" if leak is not None else ""
@@ -298,6 +334,13 @@ def _closes(case: Case) -> tuple[str, str]:
 
 
 def _reopens(case: Case) -> tuple[str, str]:
+    closes, reopens = case.measured.get("shutoff_closes_bar"), case.measured.get("reopens_bar")
+    if closes is not None and reopens is not None and reopens > closes:
+        return (
+            f"It stopped at {closes:.1f} bar and started again at {reopens:.1f} bar, and a shut-off starts at the "
+            "lower of the two: they may be changed over.",
+            "Watch the product's gauge through one more stop and start.",
+        )
     return (
         "The plant started again at another product pressure than this shut-off should: a check valve that leaks "
         "makes it start early, a sticking shut-off late.",
@@ -343,7 +386,12 @@ def _after_resin(case: Case) -> Line:
             "Check how far the blend stands open, then read before the blend.",
         )
     spent = product is not None and value >= OWN_SIDE * product
-    if spent:
+    if product is not None and value > product + 1.0:
+        why = (
+            f"More behind the resin than before it ({value:.0f} against {product:.0f} ppm): the two readings may be "
+            "changed over; else the water goes around the resin, or stood in it."
+        )
+    elif spent:
         why = (
             f"The resin lets {value:.0f} ppm of the product's {product:.0f} through: it is spent, or water goes "
             "around it."
