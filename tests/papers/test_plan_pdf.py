@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import io
 import json
 import os
 import re
@@ -14,11 +15,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
+from pypdf.generic import ContentStream
 
 import rinsewright
 from rinsewright.papers import PathPart, plan_page, plan_pdf
 from rinsewright.papers.outline import FACE, inks, outline
-from rinsewright.papers.pdf import print_tree, typeset
+from rinsewright.papers.pdf import page_pdf, print_tree, typeset
 
 from .printed import assert_numbers_in_order, printed, typesetters_letters, without_switches
 from .reading import as_number, at, half_of_last_digit, read
@@ -213,11 +216,49 @@ def claims_accessibility(file: bytes) -> bool:
     return b"<pdfuaid:part>1</pdfuaid:part>" in file
 
 
-def test_letters_that_no_font_has_do_not_stop_the_sheet() -> None:
-    paper = replace(tern_quay(), site_name="北 yard")
-    file = plan_pdf(paper)
-    assert not claims_accessibility(file)
-    assert printed(file).root["/MarkInfo"]["/Marked"]
+def glyphs(resources: Any, content: Any, reader: PdfReader) -> Iterator[int]:
+    """The number of every glyph that is shown with a font of two-byte codes; 0 is the box for a missing one."""
+    for operands, operator in ContentStream(content, reader).operations:
+        if operator in (b"Tj", b"TJ"):
+            shown = operands[0] if operator == b"TJ" else operands
+            codes = b"".join(part.original_bytes for part in shown if hasattr(part, "original_bytes"))
+            yield from (int.from_bytes(codes[at : at + 2]) for at in range(0, len(codes), 2))
+    for form in resources.get("/XObject", {}).values():
+        if form.get_object()["/Subtype"] == "/Form":
+            yield from glyphs(form.get("/Resources", {}), form.get_object(), reader)
+
+
+def has_a_box(file: bytes) -> bool:
+    """Whether a glyph of the file is the box for a missing letter."""
+    reader = PdfReader(io.BytesIO(file))
+    shown = [code for page in reader.pages for code in glyphs(page["/Resources"], page.get_contents(), reader)]
+    assert len(shown) > 10
+    return 0 in shown
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("\N{MINIBUS} Van yard 1\ufe0f\u20e3", "Van yard 1"),
+        ("\N{CJK UNIFIED IDEOGRAPH-5317} yard \N{BENTO BOX} 2", "? yard 2"),
+        ("\N{MINIBUS}", "?"),
+        ("Żółć, Říčany, Σύρος, Щёкино", "Żółć, Říčany, Σύρος, Щёкино"),
+    ],
+)
+def test_a_name_is_printed_without_boxes(typed: str, said: str) -> None:
+    page = f'<html lang="en"><body><h1>{typed}</h1><p>12 L/min, 4\N{MICRO SIGN}S/cm</p></body></html>'
+    file = page_pdf(page, typed, "plan")
+    assert claims_accessibility(file)
+    assert said in printed(file).pages[0]
+    assert not has_a_box(file)
+
+
+def test_a_name_on_the_drawing_is_printed_without_boxes() -> None:
+    paper, typed = tern_quay(), "\N{MINIBUS} \N{CJK UNIFIED IDEOGRAPH-5317} loop"
+    feed = (*paper.path.feed, PathPart("tube", typed, typed, None, "plant.feed[9]"))
+    paper = replace(paper, path=replace(paper.path, feed=feed))
+    assert typed in plan_page(paper)
+    assert not has_a_box(plan_pdf(paper))
 
 
 def test_control_characters_are_left_out() -> None:
