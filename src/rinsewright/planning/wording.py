@@ -156,7 +156,7 @@ def plan_sentences(
     if today["elements"]:
         said.append(_today(today, answer["year"]))
     if answer["resin"] is not None:
-        said += _resin(answer["resin"], resin_year, limit_ppm)
+        said += _resin(answer["resin"], resin_year, limit_ppm, bool(today["elements"]))
     cost = answer["year"]["cost"]["value"]
     if cost is not None:
         per = answer["year"]["cost_per_m3"]["value"]
@@ -185,13 +185,14 @@ def _today(today: Mapping[str, Any], year: Mapping[str, Any]) -> str:
     return f"Today at full flow: {reading}; {drain} L go to drain for each litre made, over the year {whole}."
 
 
-def _resin(resin: Mapping[str, Any], year: ResinYear | None, limit_ppm: float) -> list[str]:
+def _resin(resin: Mapping[str, Any], year: ResinYear | None, limit_ppm: float, membranes: bool) -> list[str]:
     """First the year, as the plant really runs; then what one filling takes at full flow, and why that differs."""
     said = [year.told()] if year is not None and year.told() else []
     if resin["needed"]:
         lead = "The resin takes"
         if said:
-            lead = f"{year.always_at_full_flow}, it takes" if year and year.saltier else "At full flow it takes"
+            lead = f"At full flow{' and with new membranes' if membranes else ''} it takes"
+            lead = f"{year.always_at_full_flow}, it takes" if year and year.saltier else lead
         said.append(f"{lead} {_litres(resin['litres_to_limit'])} to {limit_ppm:g} ppm" + _slip(resin))
     elif said:
         said.append(f"At full flow the water meets {limit_ppm:g} ppm before the resin.")

@@ -51,7 +51,8 @@ def _at_full_flow(s: Situation) -> Iterator[str]:
     first, last = s.resin["litres_to_first_slip"]["value"], s.resin["litres_to_limit"]["value"]
     days = s.resin["days_to_limit"]["value"]
     if last is not None and days is not None:
-        best = f"{year.always_at_full_flow}," if year is not None and year.saltier else "At full flow"
+        best = "At full flow and with new membranes" if s.has_membranes else "At full flow"
+        best = f"{year.always_at_full_flow}," if year is not None and year.saltier else best
         yield f"{best} it reaches its limit after about {two(last)} L, {two(days)} days of this work."
     if year is not None:
         yield year.why()
