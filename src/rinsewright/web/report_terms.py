@@ -10,11 +10,14 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from rinsewright.site.schema import IonsMgL
 from rinsewright.water.ions import SPECIES
 from rinsewright.web.words import words
+
+MEMORY: Final = 10_000  # cells and names: a report repeats them, and each is asked for several times
 
 # ---- molar masses and conversions ----
 
@@ -188,6 +191,7 @@ def plainly(text: str) -> str:
     return " ".join("".join(mark for mark in apart if not unicodedata.combining(mark)).split())
 
 
+@lru_cache(maxsize=MEMORY)
 def unit_in(text: str) -> tuple[str, str]:
     """What unit a text is, empty where it is none; and as what it counts (``mg N/l``), empty where it does not say."""
     short = re.sub(r"\s*[(\[].*$", "", text)
@@ -337,6 +341,8 @@ NAMES: Final[dict[str, tuple[str, ...]]] = {  # without accents
         *("dureza", "dureza total", "durezza", "durezza totale", "hardheid", "totale hardheid"),
     ),
 }
+_KEYS: Final = {word: key for key, those in NAMES.items() for word in those}
+_ANY_NAME: Final = re.compile(rf"\b({'|'.join(sorted(_KEYS, key=len, reverse=True))})\b")  # the longest counts
 CHLORINE: Final = (
     r"\b(chlorine|chlor|chlore|cloro|chloor|disinfectant|desinfektionsmittel|disinfettante|desinfectante)\b"
 )
@@ -361,6 +367,7 @@ APART: Final = (  # beginnings of names that hold one of those above and are som
     *("potassium 40", "kalium 40", "fluoride 19", "strontium 90", "formula", "permangan", "bacter", "bakter"),
     *("vinyl", "vinil", "methyl", "polyphosph", "chloramin", "demand", "reducing", "perchlor"),
 )
+_APART: Final = re.compile(rf"\b({'|'.join(APART)})")
 BARE: Final = {
     **{name.lower(): name for name in IonsMgL.model_fields},
     "ph": "ph",
@@ -383,6 +390,7 @@ def hardness_of(name: str) -> str:
     return next((ion for pattern, ion in HARDNESS_OF if re.search(pattern, plain)), "")
 
 
+@lru_cache(maxsize=MEMORY)
 def key_of(name: str) -> str | None:
     """What a row is, by its name; None where it is nothing that the site file takes, or more than one thing."""
     if ion := hardness_of(name):
@@ -390,7 +398,7 @@ def key_of(name: str) -> str | None:
     if bare := _bare(name):
         return bare
     plain = re.sub(r"[\s,:\-–_/]+", " ", plainly(name)).strip()
-    if any(re.search(rf"\b{apart}", plain) for apart in APART) or re.search(r"\bph ?8[.,]2", plainly(name)):
+    if _APART.search(plain) or re.search(r"\bph ?8[.,]2", plainly(name)):
         return None
     without = re.sub(rf"\(.*?\)|\b{_AS} (?:calcium carbonate|\w+).*$", " ", plain)
     for text in (" ".join(without.split()), plain):
@@ -420,18 +428,7 @@ def _keys_in(plain: str) -> Iterator[str]:
         if re.search(ALL, plain):
             yield "total_chlorine_mg_l"
         return
-    found = [
-        (match.span(), key)
-        for key, those in NAMES.items()
-        for word in those
-        for match in re.finditer(rf"\b{re.escape(word)}\b", plain)
-    ]
-    outer = {
-        (span, key)
-        for span, key in found
-        if not any(other != span and other[0] <= span[0] and span[1] <= other[1] for other, _ in found)
-    }
-    keys = {key for _, key in outer}
+    keys = {_KEYS[found] for found in _ANY_NAME.findall(plain)}
     if "hardness" in keys and keys <= {"hardness", "Ca", "Mg"}:
         yield "hardness"
     elif "HCO3" in keys and keys <= {"HCO3", "hardness", "ph"}:
@@ -442,7 +439,7 @@ def _keys_in(plain: str) -> Iterator[str]:
 
 def names_something(text: str) -> bool:
     """Whether a text holds the name of anything that the site file takes."""
-    return key_of(text) is not None or any(True for _ in _keys_in(plainly(text)))
+    return any(True for _ in _keys_in(plainly(text)))
 
 
 # ---- numbers ----
@@ -539,6 +536,7 @@ class Told:
     notes: tuple[str, ...] = ()
 
 
+@lru_cache(maxsize=MEMORY)
 def told_in(cell: str, marks: Marks = Marks()) -> Told:
     """What a cell tells: half of what it is below, the middle of a range; nothing for a date or an empty cell."""
     t = words()

@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from itertools import takewhile, zip_longest
 from typing import Final
 
@@ -23,6 +24,7 @@ from rinsewright.web.report_terms import (
     DATE,
     HYDROGEN_CARBONATE,
     MASSES,
+    MEMORY,
     NUMBER,
     SAYS_PH,
     Marks,
@@ -287,6 +289,7 @@ _STATUS: Final = re.compile(
 )
 
 
+@lru_cache(maxsize=MEMORY)
 def kind_of(head: str) -> str:
     """What a column is by its head: ``result``, ``mean``, ``other`` (limits, counts), …; empty where it is not said."""
     if unit_in(head)[0] and not re.search(r"\bunits?\b", head.lower()):
@@ -304,7 +307,9 @@ def _kind_below(above: str, is_own: bool, head: str) -> str:
 
 
 def _may_be_head(cells: Sequence[str], marks: Marks) -> bool:
-    if not any(cells[1:]) or any(len(cell) > 80 for cell in cells) or any(key_of(cell) for cell in cells[:4]):
+    if not any(cells[1:]) or any(len(cell) > 80 for cell in cells):
+        return False
+    if any(key_of(cell) for at, cell in enumerate(cells[:4]) if not at or len(cell) > 1):  # zone B is not boron
         return False
     return not any(_has_value(cell, marks) and not _YEAR.fullmatch(cell.lstrip("=")) for cell in cells)
 
