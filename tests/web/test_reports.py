@@ -356,6 +356,7 @@ def test_a_limit_is_never_taken_for_the_measurement(text: str) -> None:
         (";A;;B;\nName;Mean;Max;Mean;Max\nCalcium;104;110;60;70", ["A Mean", "A Max", "B Mean", "B Max"]),
         ("Parametr;Dopuszczalna;Wynik\nCalcium;250;60", ["Dopuszczalna", "Wynik"]),
         ("Parameter;Grenzwert\nNatrium;200", ["Grenzwert"]),
+        ("Parameter;Höchstwert\nNatrium;200", ["Höchstwert"]),
         ("Sodium;200;14\nCalcium;;104", ["column 2", "column 3"]),
         ("Sodium mg/l 200 14.1\nChloride mg/l 250 26", ["column 1", "column 2"]),
         ("Date,Calcium,Magnesium,Sodium\n2024-01-03,104,4.5,14\n2024-02-07,60,4,8", ["2024-01-03", "2024-02-07"]),

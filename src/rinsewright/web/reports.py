@@ -254,10 +254,10 @@ KINDS: Final = tuple(  # what a column is by its head, without accents; the firs
             r"|indikator\w*|action|parametri\w*|maatregel\w*|eis|norme?n?|norma|exigence\w*|seuil\w*|admi\w+"
             r"|autori\w+|complian\w*|conform\w*|lod|loq|mdl|mrl|rl|lq|detection|uncertainty|unsicherheit\w*|incertitude"
             r"|incertidumbre|incertezza|onzekerheid|methode?|metodo|methods?|verfahren|trinkwv|verordnung|vorgabe\w*|d\.?lgs"
-            r"|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
+            r"|toleranz\w*|parameterwert\w*|gesetzlich\w*|zulassung\w*|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
             r"|contraventions?|fail\w*|exceed\w*|viol\w*|percentile|perzentil\w*|95|code|deviation|stdev|wettelijk\w*"
             r"|drinkwaterbesluit|besluit|directive|richtlinie|nachweis\w*|bg|ng)\b"
-            r"|%|grenz\w*|grens\w*|anforderung|richtwaarde|richtwert|streefwaarde|massnahm|maßnahm|messunsicher|uberschreit"
+            r"|^n$|%|grenz\w*|grens\w*|anforderung|richtwaarde|richtwert|streefwaarde|massnahm|maßnahm|messunsicher|uberschreit"
             r"|\b(samples?|tests?)\b(?! ?(\d|[a-z]\b))",
         ),
         (
@@ -265,6 +265,7 @@ KINDS: Final = tuple(  # what a column is by its head, without accents; the firs
             r"\b(mean|average|avg|durchschnitt\w*|moyenn?e?s?|moy|medias?|promedio|medi[oa]|gemiddelde?)\b|mittel|ø",
         ),
         ("median", r"\bmedian[ae]?\b|\bmediaan\b"),
+        ("result", r"\b(detected|found|measured|gemessen\w*|mesure\w*|medid[oa]|rilevat[oa]|gemeten)\b"),
         ("least", r"\b(min|minim\w*|lowest|low|kleinst\w*|niedrigst\w*|tiefst\w*|laagste?|mindest\w*)\b"),
         ("most", r"\b(max|maxim\w*|massim\w*|highest|high|peak|hochst\w*|grosst\w*|größt\w*|hoogste?)\b"),
         ("range", r"\b(range|spanne|bereich|schwankung\w*|plage|rango|intervallo)\b"),
@@ -311,7 +312,14 @@ def _may_be_head(cells: Sequence[str], marks: Marks) -> bool:
         return False
     if any(key_of(cell) for at, cell in enumerate(cells[:4]) if not at or len(cell) > 1):  # zone B is not boron
         return False
-    return not any(_has_value(cell, marks) and not _YEAR.fullmatch(cell.lstrip("=")) for cell in cells)
+    return not any(_has_value(cell, marks) and not _only_counts(cell) for cell in cells)
+
+
+def _only_counts(cell: str) -> bool:
+    """Whether a number is no result but a year, or stands before a word: ``2024``, ``95 percentile``."""
+    if _YEAR.fullmatch(cell.lstrip("=")):
+        return True
+    return re.match(r"\d+[\s.-]*[^\W\d_]{3}", cell) is not None and not unit_in(told_in(cell).unit)[0]
 
 
 def _has_value(cell: str, marks: Marks) -> bool:
@@ -410,11 +418,11 @@ def _table(rows: Cells, heads: Cells, marks: Marks) -> Table:
     holding = [
         at
         for at in range(width)
-        if at != name
-        and at not in units
-        and (at > name or kinds[at] not in ("", "other"))
-        and any(len(row) > at and _has_value(row[at], marks) for row in known or rows)
+        if at not in (name, *units) and any(len(row) > at and _has_value(row[at], marks) for row in known or rows)
     ]
+    holding = [
+        at for at in holding if at > name or kinds[at] not in ("", "other")
+    ] or holding  # before it they count rows
     results = [at for at in holding if kinds[at] != "other"]
     names = _names(labels, results or holding)
     options: list[tuple[str, tuple[int, ...]]] = [(names[at], (at,)) for at in results or holding]
@@ -486,7 +494,7 @@ def _decided(kinds: Mapping[int, str], names: Mapping[int, str], has_heads: bool
     if len(kinds) == 1:
         ((at, kind),) = kinds.items()
         from_here = t("reports.from_column", column=names[at]) if has_heads and kind != "result" else ""
-        return names[at], t(f"reports.{kind}") if kind in ("least", "most") else from_here
+        return (names[at], from_here) if kind not in ("least", "most") else ("", "")  # that may be a limit
     if only("least") is not None and only("most") is not None and set(kinds.values()) <= rest:
         return t("reports.middle"), t("reports.middle")
     return "", ""
@@ -572,7 +580,7 @@ def _unit_of(cells: list[str], table: Table, at: int, told: Told, name: str) -> 
     )
     written = [told.unit, *(cells[column] for column in near)]
     others = [told_in(cell).unit for cell in cells[1:]] if table.is_loose else []
-    head = unit_in_name(table.heads[at]) if at < len(table.heads) else ""
+    head = unit_in_name(table.heads[at]) if at < len(table.heads) and key_of(name) != "ph" else ""
     for text in (*written, unit_in_name(name), head, *others):
         if unit_in(text)[0]:
             return text
