@@ -250,4 +250,4 @@ def test_what_no_plant_can_read_is_called_so(demo: Site, readings: Measured, key
     run = judged(demo, readings)
     assert words(run)[key] != "fine"
     assert told in why(run, key)
-    assert "% of the feed" not in run.why
+    assert "% of the feed" not in why(run, key)

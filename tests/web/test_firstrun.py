@@ -273,6 +273,14 @@ def test_a_reading_that_fails_behind_its_beginning_is_sent_again_to_the_same(
     assert (answer.status_code, book.first_runs(other)) == (422, [])
 
 
+def test_a_beginning_that_is_sent_twice_begins_once(client: TestClient, book: Book) -> None:
+    found = re.search(r'name="form_id" value="([^"]+)"', client.get(HOME).text)
+    assert found is not None
+    for temperature in ("12", "12", "9"):
+        client.post(HOME, data={"form_id": found[1], "temperature": temperature})
+    assert [run.temperature_c for run in book.first_runs(SLUG)] == [12.0, 9.0]
+
+
 def test_the_table_comes_with_the_page(client: TestClient) -> None:
     html = client.get(HOME).text
     address = re.search(r'data-table="([^"]+)"', html)

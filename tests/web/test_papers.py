@@ -107,6 +107,23 @@ def test_the_record_holds_what_was_read_on_the_newest_first_run(book: Book) -> N
     assert "8" in html
 
 
+def test_the_record_is_of_the_first_run_that_is_chosen(client: TestClient, book: Book) -> None:
+    first = book.begin_first_run(SLUG, 12.0)
+    book.keep_reading(first.id, "drain_l_min", 2.8, "one", datetime.now(UTC))
+    second = book.begin_first_run(SLUG, 9.0)
+    book.keep_reading(second.id, "drain_l_min", 1.1, "two", datetime.now(UTC))
+    book.begin_first_run(SLUG, 7.0)  # and nothing is read on it
+    chosen = '<option value="{}" selected>'
+    assert chosen.format(second.id) in client.get(PAPERS).text
+    assert chosen.format(first.id) in client.get(f"{PAPERS}?run={first.id}").text
+    said = []
+    for data in ({"run": str(first.id)}, {"run": str(second.id)}, {}):
+        client.post(PAPERS, data={"kind": "firstrun", **data})
+        said.append(unescape(client.get(f"/papers/{book.documents(SLUG)[-1].number}.html").text))
+    assert ["1.10" in html for html in said] == [False, True, True]
+    assert client.post(PAPERS, data={"kind": "firstrun", "run": "99"}).status_code == 404
+
+
 def test_the_handover_of_a_removed_site_stays_readable(client: TestClient, book: Book) -> None:
     row = issue(book, Engine(), SLUG, "handover")
     book.remove_site(SLUG)

@@ -125,6 +125,7 @@ class Begin:
     cards: tuple[Card, ...]
     typed: Typed
     usual_c: float
+    form_id: str
 
     @property
     def open(self) -> RunLine | None:
@@ -259,7 +260,7 @@ def _begin_page(request: Request, typed: Typed, *, status: int = 200) -> Respons
     ]
     content = Begin(
         slug, tuple(runs), record.rinse, book.ticks(slug, SHEET).get("rinsed", False),
-        _cards(request, version, record, "", {}), typed, record.conditions.temperature_c,
+        _cards(request, version, record, "", {}), typed, record.conditions.temperature_c, uuid4().hex,
     )  # fmt: skip
     return page(request, "firstrun_begin.html", content, status=status)
 
@@ -278,7 +279,8 @@ def begin(request: Request, typed: Typed) -> Response:
             typed.refuse("running" if running is not None else "temperature", str(refusal))
     if not typed.ok:
         return _begin_page(request, typed, status=REFUSED)
-    run = book_of(request).begin_first_run(slug, temperature, running, None)
+    form_id = _form_id(typed, (temperature, running))
+    run = book_of(request).begin_first_run(slug, temperature, running, None, client_id=form_id)
     return back_to(_address(request, run))
 
 
@@ -377,8 +379,8 @@ def _keep(request: Request, typed: Typed, run: FirstRunRow) -> Response:
     return back_to(f"{_address(request, run)}#{f'r-{unread[0]}' if unread else 'sheet'}")
 
 
-def _form_id(typed: Typed, value: float | None) -> str:
-    """A form that is sent twice is kept once; sent again with another value it is another reading."""
+def _form_id(typed: Typed, value: object) -> str:
+    """A form that is sent twice is kept once; sent again with another value it is another reading, or another run."""
     return f"{typed.values.get('form_id', '')[:40] or uuid4().hex} {value!r}"
 
 

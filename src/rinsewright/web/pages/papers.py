@@ -12,13 +12,22 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from rinsewright.errors import RinsewrightError
-from rinsewright.store.rows import Document, DocumentRow
+from rinsewright.store.rows import Document, DocumentRow, FirstRunRow
 from rinsewright.web.forms import REFUSED, Typed, posted
-from rinsewright.web.issuing import KINDS, issue
+from rinsewright.web.issuing import KINDS, issue, run_of
 from rinsewright.web.pages.refusal import sentences
 from rinsewright.web.view import back_to, book_of, engine_of, page
 
 STYLE = re.compile(rb"<style>(.*?)</style>", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Run:
+    """A first run of which a record and a handover pack can be made."""
+
+    row: FirstRunRow
+    read: int
+    chosen: bool
 
 
 @dataclass(frozen=True)
@@ -28,34 +37,41 @@ class Papers:
     slug: str
     documents: tuple[DocumentRow, ...]
     kinds: tuple[str, ...]
+    runs: tuple[Run, ...]
     refusal: tuple[str, ...]
 
 
 def show(request: Request) -> Response:
     """The list."""
-    return _show(request)
+    return _show(request, _asked_for(request.query_params.get("run", "")))
 
 
-def _show(request: Request, refusal: tuple[str, ...] = (), *, status: int = 200) -> Response:
+def _asked_for(text: str) -> int | None:
+    return int(text) if text.isdecimal() else None
+
+
+def _show(request: Request, run_id: int | None, refusal: tuple[str, ...] = (), *, status: int = 200) -> Response:
     slug = request.path_params["slug"]
     book = book_of(request)
     book.site(slug)  # or it is said that there is none
     documents = tuple(reversed(book.documents(slug)))
-    return page(request, "papers.html", Papers(slug, documents, tuple(KINDS), refusal), status=status)
+    chosen = run_of(book, slug, run_id)
+    runs = tuple(Run(row, len(book.readings(row.id)), row == chosen) for row in reversed(book.first_runs(slug)))
+    return page(request, "papers.html", Papers(slug, documents, tuple(KINDS), runs, refusal), status=status)
 
 
 @posted
 def make(request: Request, typed: Typed) -> Response:
     """Issue one; where the site cannot have it yet, the list says why."""
     slug = request.path_params["slug"]
-    kind = typed.choice("kind", KINDS)
+    kind, run_id = typed.choice("kind", KINDS), _asked_for(typed.values.get("run", ""))
     if kind is None:
-        return _show(request, (typed.errors["kind"],), status=REFUSED)
+        return _show(request, run_id, (typed.errors["kind"],), status=REFUSED)
     book_of(request).site(slug)
     try:
-        row = issue(book_of(request), engine_of(request), slug, kind)
+        row = issue(book_of(request), engine_of(request), slug, kind, run_id)
     except RinsewrightError as refusal:
-        return _show(request, sentences(refusal), status=REFUSED)
+        return _show(request, run_id, sentences(refusal), status=REFUSED)
     return back_to(f"/sites/{slug}/papers#d-{row.number}")
 
 
