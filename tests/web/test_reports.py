@@ -403,6 +403,8 @@ def test_what_was_chosen_is_read_and_said() -> None:
         ("Hardness 15 grains/gal", 256.77, "US gallon"),
         ("Hardness (gpg) 15", 256.77, "US gallon"),
         ("Hardness 15", None, "degrees or mg/L"),
+        ("Hardness as Ca + Mg 260 mg/l", 260, "taken as CaCO3"),
+        ("Sodium 14 milligrams per litre", 14, ""),
         ("Sodium 0.1 kg/l", None, "“kg/l” is not understood"),
         ("Sodium 14 mg/dl", None, "“mg/dl” is not understood"),
         ("Sodium 1.2.3 mg/l", None, "“1.2.3” is not a number"),
@@ -438,6 +440,13 @@ def test_thousands_are_read_where_the_report_tells_its_decimals() -> None:
     assert both["Ca"].value == 1234.5  # a decimal point elsewhere does not change it
     assert both["Cl"].value is None
     assert by_key("Parameter,Value,Unit\nCalcium,104,5,mg/l\nSodium,14,mg/l")["Ca"].value is None
+
+
+def test_the_names_stand_in_the_column_that_is_called_so() -> None:
+    text = (
+        "Group;Parameter;Unit;Result\nHardness;Calcium;mg/l CaCO3;250\nHardness;Total;mg/l;260\nAnions;Chloride;mg/l;26"
+    )
+    assert values(text) == pytest.approx({"Ca": 100.1, "Cl": 26}, rel=1e-3)
 
 
 def test_rows_that_tell_more_numbers_than_the_others_are_not_guessed() -> None:

@@ -153,7 +153,7 @@ _AFTER_AS: Final = {
 }
 _AS: Final = r"(?:as|als|en|como|come|comme|di)"
 _PER: Final = r"(?:/|per|pro|por|par|al)"
-_LITRE: Final = r"(?:l|lt|ltr|liters?|litres?|litros?|litr[oi])"
+_LITRE: Final = r"(?:liters?|litres?|litros?|litr[oi]|ltr|lt|l)"
 _OF: Final = r"\(?(?P<of>[a-z][a-z0-9]*?(?:\d?[+\-−]+)?)?\)?"
 _REST: Final = rf"(?:,?[(\[]?(?:{_AS})?:?(?P<rest>[a-z][a-z0-9+\-−]*)[)\]]?)?"
 _UNITS: Final = tuple(  # of a text in small letters without blanks and points
@@ -194,6 +194,7 @@ def plainly(text: str) -> str:
 @lru_cache(maxsize=MEMORY)
 def unit_in(text: str) -> tuple[str, str]:
     """What unit a text is, empty where it is none; and as what it counts (``mg N/l``), empty where it does not say."""
+    text = re.sub(r"^\s*[(\[]([^()\[\]]*)[)\]]\s*$", r"\1", text)
     short = re.sub(r"\s*[(\[].*$", "", text)
     for written in (text, short) if short else (text,):
         if (found := _symbol_in(written))[0]:
@@ -244,6 +245,9 @@ def unit_in_name(name: str) -> str:
     return next((piece for piece in pieces if _symbol_in(piece)[0] not in ("", "ph")), _degree_named(name)[1])
 
 
+_BOTH: Final = re.compile(r"\bCa(lcium)?\s*(\+|&|and|und|et|e|y|en)\s*(Mg|magnesium)\b", re.IGNORECASE)
+
+
 def species_of(key: str, name: str, unit: str) -> str | None:
     """As what a number is told, from its unit (``mg N/l``) or its name (``Nitrate as N``).
 
@@ -252,7 +256,7 @@ def species_of(key: str, name: str, unit: str) -> str | None:
     _, of = unit_in(unit)
     if of:
         return of if factor(key, of) is not None else None
-    for text in (unit, name):
+    for text in (unit, _BOTH.sub("", name)):
         for told in re.findall(rf"\b{_AS}\s+([A-Za-z][\w₀-₉]*(?: (?:de |di )?\w+)?)", text):
             formula = told.translate(SUBSCRIPTS).split()[0]
             found = _word(told, _AFTER_AS) or (formula if atoms_of(formula) else "")

@@ -254,7 +254,7 @@ KINDS: Final = tuple(  # what a column is by its head, without accents; the firs
             r"|indikator\w*|action|parametri\w*|maatregel\w*|eis|norme?n?|norma|exigence\w*|seuil\w*|admi\w+"
             r"|autori\w+|complian\w*|conform\w*|lod|loq|mdl|mrl|rl|lq|detection|uncertainty|unsicherheit\w*|incertitude"
             r"|incertidumbre|incertezza|onzekerheid|methode?|metodo|methods?|verfahren|trinkwv|verordnung|vorgabe\w*|d\.?lgs"
-            r"|toleranz\w*|parameterwert\w*|gesetzlich\w*|zulassung\w*|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
+            r"|toleranz\w*|bemerkung\w*|remarks?|comments?|remarques?|notes?|anmerkung\w*|parameterwert\w*|gesetzlich\w*|zulassung\w*|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
             r"|contraventions?|fail\w*|exceed\w*|viol\w*|percentile|perzentil\w*|95|code|deviation|stdev|wettelijk\w*"
             r"|drinkwaterbesluit|besluit|directive|richtlinie|nachweis\w*|bg|ng)\b"
             r"|^n$|%|grenz\w*|grens\w*|anforderung|richtwaarde|richtwert|streefwaarde|massnahm|maßnahm|messunsicher|uberschreit"
@@ -383,8 +383,7 @@ def tables_of(grid: Grid, marks: Marks) -> list[Table]:
         else:
             leading = list(takewhile(lambda cells: not any(key_of(cell) for cell in cells[:4]), block))
             heads = list(takewhile(lambda cells: _may_be_head(cells, marks), reversed(leading)))[:2][::-1]
-        table = _table(block, heads, marks)
-        tables.append(replace(table, most_cells=len(heads[-1])) if grid.has_commas and heads else table)
+        tables.append(_table(block, heads, marks, grid.has_commas))
     return tables
 
 
@@ -408,12 +407,15 @@ def _loose_table(rows: Cells, marks: Marks) -> Table:
     return Table(rows, options=options, chosen=options[0][0] if usual == 1 else "", is_loose=True)
 
 
-def _table(rows: Cells, heads: Cells, marks: Marks) -> Table:
+def _table(rows: Cells, heads: Cells, marks: Marks, has_commas: bool) -> Table:
     width = max((len(row) for row in (*rows, *heads)), default=0)
+    most = len(heads[-1]) if has_commas and heads else 0
+    width = most or width
     counts = [sum(len(row) > at and key_of(row[at]) is not None for row in rows) for at in range(width)]
-    name = counts.index(max(counts)) if width else 0
-    known = [row for row in rows if len(row) > name and key_of(row[name])]
     labels, kinds = _heads(heads, width)
+    called = [at for at in range(width) if kinds[at] == "name" and counts[at]]  # else a column of groups may be taken
+    name = called[0] if called else counts.index(max(counts)) if width else 0
+    known = [row for row in rows if len(row) > name and key_of(row[name])]
     units = tuple(at for at in range(width) if at != name and _holds_units(known or rows, at, kinds[at], marks))
     holding = [
         at
@@ -427,12 +429,12 @@ def _table(rows: Cells, heads: Cells, marks: Marks) -> Table:
     names = _names(labels, results or holding)
     options: list[tuple[str, tuple[int, ...]]] = [(names[at], (at,)) for at in results or holding]
     chosen, said = _decided({at: kinds[at] for at in results}, names, bool(heads))
-    least, most = ([at for at in results if kinds[at] == kind] for kind in ("least", "most"))
-    if len(least) == len(most) == 1:
-        options.append((words()("reports.middle"), (*least, *most)))
+    least, highest = ([at for at in results if kinds[at] == kind] for kind in ("least", "most"))
+    if len(least) == len(highest) == 1:
+        options.append((words()("reports.middle"), (*least, *highest)))
     if not known and options and not chosen:  # nothing here is taken; it is only shown
         chosen = options[0][0]
-    return Table(rows, name, units, tuple(labels) if heads else (), tuple(options), chosen, said)
+    return Table(rows, name, units, tuple(labels) if heads else (), tuple(options), chosen, said, most_cells=most)
 
 
 def _heads(heads: Cells, width: int) -> tuple[list[str], list[str]]:
