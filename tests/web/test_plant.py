@@ -110,6 +110,11 @@ def test_tags_round_once() -> None:
     assert [(one.number, one.unit) for one in tag.readings] == [("50", "psi"), ("18", "ppm")]
 
 
+def test_a_slider_says_its_pressure_as_the_tags_do(client: TestClient) -> None:
+    (said,) = re.findall(r'<output for="s-pressure"[^>]*>([^<]+)<', html(client, "?pressure=12.3"))
+    assert said == Units().say("pressure", 12.3)
+
+
 def test_what_cannot_be_typed_into_a_slider_shows_today(client: TestClient) -> None:
     assert "It makes 2.9" in html(client, "?temperature=hot&pressure=900")
 
@@ -483,6 +488,23 @@ def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iter
         yield page
         page.close()
         assert wrong == []
+
+
+@pytest.mark.longer
+def test_what_nobody_moved_stands_as_saved_when_the_plan_is_made(browser: Browser, book: Book) -> None:
+    book.save(SLUG, DEMO.replace("standing_bar = 4.2", "standing_bar = 4.25"), "Tern Quay yard", "measured", 1)
+    with served(book) as address:
+        page = browser.new_page(viewport={"width": 360, "height": 760})
+        page.goto(f"{address}{AT}")
+        said = page.inner_text("#answer")
+        page.wait_for_function("() => !document.querySelector('#parts [data-waiting]')")
+        page.wait_for_timeout(500)
+        assert "?" not in page.url
+        assert page.inner_text("#answer") == said
+        page.focus("#s-temperature")
+        page.keyboard.press("ArrowRight")
+        page.wait_for_function("() => location.search === '?temperature=12.5'")
+        page.close()
 
 
 def test_everything_moves_with_the_slider(opened: Page) -> None:

@@ -420,7 +420,7 @@ def _slider(units: Units, quantity: Quantity, low: float, high: float, value: fl
         f"{unit.show(high):.4g}",
         f"{step:g}",
         unit.typed(value),
-        f"{round(unit.show(value), 1):g}\N{NO-BREAK SPACE}{unit.word}",
+        units.say(quantity, value),  # as the tag at the tap says it
     )
 
 

@@ -10,6 +10,7 @@
   let asking = false;
   let waiting = false;
   const heard = document.getElementById("heard");
+  const moved = new Set(new URLSearchParams(location.search).keys()); // what was not stands as saved, to every digit
   let before = null; // what was wrong when the thumb began to move
   let rest;
 
@@ -43,13 +44,14 @@
     }
     asking = true;
     waiting = false;
-    const place = new URLSearchParams(new FormData(form)).toString();
+    const places = [...new FormData(form)].filter(([name]) => moved.has(name));
+    const place = new URLSearchParams(places).toString();
     const drawing = isWide.matches && document.getElementById("wide") ? "wide" : "tall";
     const names = ["answer", "worst", "why", drawing, "parts"];
     try {
       const answer = await fetch(`${form.action}?${place}`, { headers: { "X-Fragment": names.join(" ") } });
       if (answer.ok) put(await answer.text(), names);
-      history.replaceState(null, "", `?${place}`);
+      history.replaceState(null, "", place ? `?${place}` : location.pathname);
     } catch {
       document.querySelector("#answer .first").textContent = form.dataset.silent;
     }
@@ -75,6 +77,7 @@
 
   form.addEventListener("input", (event) => {
     say(event.target);
+    moved.add(event.target.name);
     clearTimeout(rest);
     before ??= wrong();
     requestAnimationFrame(ask);
