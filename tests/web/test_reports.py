@@ -372,6 +372,12 @@ def test_where_it_cannot_be_told_the_column_is_asked(text: str, columns: list[st
     assert any(row.is_taken for row in chosen.rows)
 
 
+def test_units_may_stand_in_a_row_below_the_heads() -> None:
+    text = "Parameter;Min;Mean;Max;Limit\n;mg/l;mg/l;mg/l;mg/l\nSodium;10;14;18;200"
+    assert values(text) == {"Na": 14}
+    assert by_key(text)["Na"].notes == ("the column of means",)
+
+
 def test_what_was_chosen_is_read_and_said() -> None:
     text = "Parameter;Einheit;Nord;Süd\nCalcium;mg/l;104;60,5\nNatrium;mg/l;14;"
     assert read_report(text).choices[0].options == {"Nord": "Calcium 104, Natrium 14", "Süd": "Calcium 60,5"}

@@ -300,11 +300,11 @@ def kind_of(head: str) -> str:
 
 
 def _kind_below(above: str, is_own: bool, head: str) -> str:
-    """The same with what stands above the head; a limit's lowest and highest are no results."""
+    """The same with what stands above the head; a limit's lowest and highest are no results, nor is its unit."""
     own, over = kind_of(head), kind_of(above)
-    if over == "other" and (is_own or own in ("least", "most", "")):
+    if over == "other" and (is_own or own in ("least", "most", "unit", "")):
         return "other"
-    return own or over
+    return over if over and own in ("unit", "") else own
 
 
 def _may_be_head(cells: Sequence[str], marks: Marks) -> bool:
@@ -366,7 +366,7 @@ class Table:
 def tables_of(grid: Grid, marks: Marks) -> list[Table]:
     """The tables of a report, each with its head; a table whose names stand side by side is turned."""
     if grid.is_loose:
-        return [_loose_table(grid.rows, marks)]
+        return [_loose_table(grid.rows)]
     rows = _turned(grid.rows, marks)
     is_head = [_is_head(cells, marks) for cells in rows]
     starts = [at for at, one in enumerate(is_head) if one and not (at and is_head[at - 1])]
@@ -398,7 +398,7 @@ def _turned(rows: Cells, marks: Marks) -> Cells:
     return [list(column) for column in zip_longest(*rows[at:], fillvalue="")]
 
 
-def _loose_table(rows: Cells, marks: Marks) -> Table:
+def _loose_table(rows: Cells) -> Table:
     """Lines with one number each, or as many as most have; which of them is the result is then asked."""
     counts = Counter(len(row) - 1 for row in rows if len(row) > 1 and key_of(row[0]))
     usual = min((count for count, many in counts.items() if many == max(counts.values())), default=1)
@@ -422,9 +422,8 @@ def _table(rows: Cells, heads: Cells, marks: Marks, has_commas: bool) -> Table:
         for at in range(width)
         if at not in (name, *units) and any(len(row) > at and _has_value(row[at], marks) for row in known or rows)
     ]
-    holding = [
-        at for at in holding if at > name or kinds[at] not in ("", "other")
-    ] or holding  # before it they count rows
+    behind = [at for at in holding if at > name or kinds[at] not in ("", "other")]  # before the names rows are counted
+    holding = behind or holding
     results = [at for at in holding if kinds[at] != "other"]
     names = _names(labels, results or holding)
     options: list[tuple[str, tuple[int, ...]]] = [(names[at], (at,)) for at in results or holding]
@@ -439,19 +438,21 @@ def _table(rows: Cells, heads: Cells, marks: Marks, has_commas: bool) -> Table:
 
 def _heads(heads: Cells, width: int) -> tuple[list[str], list[str]]:
     """The columns' names and kinds, from one or more rows of heads; what stands above holds to its right as well."""
-    labels, kinds = [""] * width, [""] * width
-    for cells in heads:
+    labels, is_own = [""] * width, [False] * width
+    for cells in heads[:-1]:
         over = ""
         for at in range(width):
-            own = cells[at].strip() if at < len(cells) else ""
-            over = own or over
-            is_last = cells is heads[-1]
-            text = own if is_last or at == 0 or own else over
-            if is_last or not own:
-                kinds[at] = _kind_below(labels[at], bool(labels[at]), text) if is_last else kind_of(text)
-            if text and text not in labels[at]:
-                labels[at] = f"{labels[at]} {text}".strip()
-    return labels, kinds
+            own = cells[at] if at < len(cells) else ""
+            over = (own or over) if at else ""
+            labels[at] = _joined(labels[at], own or over)
+            is_own[at] |= bool(own)
+    lowest = [*heads[-1], *[""] * width][:width] if heads else labels
+    kinds = [_kind_below(labels[at], is_own[at], head) for at, head in enumerate(lowest)]
+    return [_joined(above, head) for above, head in zip(labels, lowest, strict=True)], kinds
+
+
+def _joined(above: str, head: str) -> str:
+    return above if head in above else f"{above} {head}".strip()
 
 
 def _holds_units(rows: Cells, at: int, kind: str, marks: Marks) -> bool:
@@ -463,15 +464,11 @@ def _holds_units(rows: Cells, at: int, kind: str, marks: Marks) -> bool:
 
 def _names(labels: Sequence[str], columns: Sequence[int]) -> dict[int, str]:
     """A name of its own for each column."""
-    t = words()
     told = {at: labels[at].lstrip("=") for at in columns}
     many = Counter(told.values())
+    places = {at: words()("reports.column", n=at + 1) for at in columns}
     return {
-        at: t("reports.column", n=at + 1)
-        if not text
-        else f"{text} ({t('reports.column', n=at + 1)})"
-        if many[text] > 1
-        else text
+        at: text if text and many[text] == 1 else f"{text} ({places[at]})" if text else places[at]
         for at, text in told.items()
     }
 
