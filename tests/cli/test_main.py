@@ -320,3 +320,25 @@ def test_an_interrupt(capsys, monkeypatch):
     monkeypatch.setattr("rinsewright.api.Site.load", interrupt)
     assert main(["water", str(DEMO)]) == 130
     assert capsys.readouterr().err == "rinsewright: stopped\n"
+
+
+def test_an_output_without_room_is_told_plainly():
+    if not Path("/dev/full").exists():
+        pytest.skip("this system has no device that is always full")
+    command = [sys.executable, "-m", "rinsewright", "catalogue"]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, timeout=60, check=False)
+    assert done.returncode == 2
+    assert done.stderr.startswith("rinsewright: the output could not be written (no space left on device)")
+    assert "defect" not in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_a_folder_without_a_name_is_refused(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert "names no folder" in refused(capsys, 2, "plan", site(tmp_path), "--out", "")
+    assert [file.name for file in tmp_path.iterdir()] == ["yard.toml"]
+
+
+def test_a_port_that_is_none_is_refused_without_a_stray_space(capsys):
+    assert "give 1 to 65535; " in refused(capsys, 2, "serve", "--port", "0")

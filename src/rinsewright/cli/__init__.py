@@ -1,12 +1,14 @@
 """The command line: one module per command, heavy imports inside the commands.
 
-Exit status: 0 answered, 1 a defect of ours, 2 bad input, 3 the plant has no working state.
+Exit status: 0 answered, 1 a defect of ours, 2 bad input or an output that cannot be written, 3 the plant has no
+working state.
 """
 
 from __future__ import annotations
 
 import argparse
 import contextlib
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -15,6 +17,7 @@ from typing import NoReturn
 from rinsewright import __version__
 from rinsewright.errors import InputError, Problem, RinsewrightError
 
+NO_ROOM = (errno.ENOSPC, errno.EFBIG, errno.EIO)
 COMMANDS = ("water", "element", "solve", "plan", "year", "build", "firstrun", "catalogue", "serve", "book")
 
 
@@ -53,6 +56,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # whoever read the answer has read enough
         _close_quietly()
         return 0
+    except OSError as error:  # let through by _run: a full disk
+        _close_quietly()
+        why = (error.strerror or type(error).__name__).lower()
+        print(f"rinsewright: the output could not be written ({why}); make room, or send it elsewhere", file=sys.stderr)
+        return 2
     except KeyboardInterrupt:
         print("rinsewright: stopped", file=sys.stderr)
         return 130
@@ -69,9 +77,9 @@ def _run(arguments: Sequence[str] | None) -> int:
     except RinsewrightError as refusal:
         print(refusal, file=sys.stderr)
         return refusal.exit_status
-    except BrokenPipeError:
-        raise
     except Exception as defect:
+        if isinstance(defect, BrokenPipeError) or (isinstance(defect, OSError) and defect.errno in NO_ROOM):
+            raise
         return _own_up(defect)
     return 0
 

@@ -67,7 +67,7 @@ def whole(low: int, high: int, unit: str) -> Callable[[str], int]:
         digits = text.removeprefix("-")
         value = int(text) if digits.isascii() and digits.isdigit() and len(digits) < 20 else None
         if value is None or not low <= value <= high:
-            raise argparse.ArgumentTypeError(f"{text} is not possible; give {low} to {high} {unit}")
+            raise argparse.ArgumentTypeError(f"{text} is not possible; give {low} to {high} {unit}".rstrip())
         return value
 
     return read

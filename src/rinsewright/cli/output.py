@@ -42,7 +42,7 @@ class Papers(Protocol):
 
 def show(result: Answer, *, as_json: bool) -> None:
     """Print an answer to standard output."""
-    print(to_json(result.answer()) if as_json else result.text().rstrip("\n"))
+    print(to_json(result.answer()) if as_json else result.text().rstrip("\n"), flush=True)
 
 
 def hand_over(result: Answer, papers: Callable[[], Papers], options: argparse.Namespace) -> None:
@@ -120,6 +120,8 @@ def units_of(options: argparse.Namespace, site: Site) -> Units | None:
 
 def require_folder(folder: str) -> None:
     """Refuse a folder that cannot be written to."""
+    if not folder.strip():
+        raise InputError(Problem("--out names no folder; give one to write to, or . for this one"))
     place = Path(folder)
     nearest = next(path for path in (place, *place.absolute().parents) if path.exists())
     if not nearest.is_dir():
