@@ -16,7 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rinsewright.papers import year_page
-from rinsewright.papers.year_charts import _path, _runs, _ticks, chance_chart, day_charts, week_charts
+from rinsewright.papers.charts import INKS
+from rinsewright.papers.year_charts import _steps, _y, chance_chart, day_charts, shorten, week_charts
 from rinsewright.planning.wording import date_of, hardest_month
 from rinsewright.planning.year_result import YearResult
 
@@ -333,6 +334,7 @@ def test_charts_follow_light_and_dark_and_are_told() -> None:
     for svg in drawings(a_year()):
         root = ElementTree.fromstring(svg)
         assert root.get("role") == "img"
+        assert not any(placeholder in svg for placeholder in INKS.values())
         painted = set(re.findall(r'(?:fill|stroke)="([^"]+)"', svg))
         assert {paint for paint in painted if not paint.startswith("var(--")} <= {"none", "transparent", "black"}
         assert all(len((element.text or "").strip()) > 3 for element in root[:2])
@@ -373,7 +375,7 @@ def test_a_band_is_drawn_where_there_is_one() -> None:
 def test_winter_and_summer_are_drawn_on_one_scale() -> None:
     scales = []
     for quantity, pair in week_charts(a_year()):
-        marks = [re.findall(r'class="mark-text axis-label".*?</g>', svg, re.DOTALL) for svg in pair]
+        marks = [re.findall(r'class="mark-text role-axis-label".*?</g>', svg, re.DOTALL) for svg in pair]
         winter, summer = (re.findall(r">([\d.,]+)</text>", "".join(found)) for found in marks)
         assert winter == summer
         assert len(winter) >= 3, quantity
@@ -397,12 +399,13 @@ def test_the_limit_is_drawn_and_named() -> None:
 def test_steps_keep_both_ends_of_a_level_run_and_every_gap() -> None:
     nan = math.nan
     rows = [[1.0, 1.0, 1.0, 2.0, nan, 3.0]] * 3
-    runs = [[(step.start, step.end, step.value) for step in run] for run in _runs(rows, 1.0)]
-    assert runs == [[(0, 3, 1), (3, 4, 2)], [(5, 6, 3)]]
+    points = [(step["t"], step["v"]) for step in _steps(rows, 1.0)]
+    assert points == [(0, 1), (3, 1), (3, 2), (4, 2), (4, None), (5, 3), (6, 3)]
 
 
-def test_a_path_names_only_what_changes() -> None:
-    assert _path([(0.0, 10.04), (1.96, 10.04), (1.96, 20.0), (1.96, 20.01), (3.0, 21.26)]) == "M0,10H2V20L3,21.3"
+def test_drawings_are_shortened_without_moving() -> None:
+    path = '<path d="M0,10.04L1.96,10.04L1.96,20L3,21.26Z"/><path d="M0,0h600v110h-600Z"/>'
+    assert shorten(path) == '<path d="M0,10H2V20L3,21.3Z"/><path d="M0,0h600v110h-600Z"/>'
 
 
 def test_a_gap_all_year_leaves_the_chart_out() -> None:
@@ -422,7 +425,8 @@ def test_a_week_without_water_is_drawn_empty() -> None:
 
 @given(st.floats(-5.0, 40.0) | st.just(0.0), st.floats(1e-3, 1e6))
 def test_no_more_than_five_marks_stand_on_an_axis(low: float, span: float) -> None:
-    ticks, words = _ticks((low, low + span))
+    axis, words = _y((low, low + span))
+    ticks = axis["axis"]["values"]
     assert 1 <= len(ticks) <= 5
     assert all(low - 1e-6 * span <= tick <= low + span * (1 + 1e-6) for tick in ticks)
     assert len(set(words)) == len(ticks)

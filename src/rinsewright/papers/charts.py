@@ -6,7 +6,7 @@ Colours go in as placeholders (``INKS``) and come out as the page's CSS variable
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -227,11 +227,12 @@ CONFIG: dict[str, Any] = {
 }
 
 
-def drawn(spec: dict[str, Any], name: str, title: str, desc: str) -> str:
-    """Draw a chart in the page's looks."""
+def drawn(spec: dict[str, Any], name: str, title: str, desc: str, revise: Callable[[str], str] | None = None) -> str:
+    """Draw a chart; its SVG may be revised before it is given the page's looks."""
     import vl_convert
 
-    return themed(vl_convert.vegalite_to_svg(spec), name, title, desc)
+    svg = vl_convert.vegalite_to_svg(spec)
+    return themed(revise(svg) if revise else svg, name, title, desc)
 
 
 def themed(svg: str, name: str, title: str, desc: str) -> str:

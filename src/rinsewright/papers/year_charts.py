@@ -1,7 +1,4 @@
-"""Charts of a year: one quantity each, by day or by hour, a band round its line. They look as those of the plan do.
-
-They are written down here line by line: a page shows up to twenty, and the engine that draws the plan's takes about as
-long for them as the year itself takes to be worked out.
+"""Charts of a year: one quantity each, by day or by hour, a band round its line. Drawn as those of the plan are.
 
 All steps are drawn as steps: a value holds for its whole day or hour. Where there is no water the line has a gap.
 """
@@ -9,14 +6,15 @@ All steps are drawn as steps: a value holds for its whole day or hour. Where the
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from html import escape
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from rinsewright.dates import MONTH_LENGTHS, STARTS
-from rinsewright.papers.drawing.surface import framed, text_width
+from rinsewright.papers.charts import CONFIG, INKS, drawn
+from rinsewright.papers.drawing.surface import text_width
 from rinsewright.papers.units import AS_FILED, Telling
 from rinsewright.papers.words import MONTHS, WEEKDAYS, spoken
 from rinsewright.planning.year_result import VALUE, WeekHours, YearResult
@@ -152,18 +150,17 @@ def chance_chart(chances: Sequence[float]) -> str:
     sheet = SHEETS["year"]
     worst = max(range(len(chances)), key=lambda week: chances[week])
     top = HEADROOM * max(*chances, 0.01) * 1.1
-    plot = _Plot.of("year", sheet, (0.0, top), 100.0, " %")
-    bars = "".join(
-        f'<path d="{_path(plot.box(7.0 * week + 0.8, 7.0 * week + 6.2, chance))}Z" fill="var(--stop)"/>'
-        for week, chance in enumerate(chances)
-        if chance
-    )
+    x, (y, words) = _x("year", sheet), _y((0.0, top), 100.0, " %")
+    bars = [{"t": 7.0 * week + 0.8, "u": 7.0 * week + 6.2, "v": chance} for week, chance in enumerate(chances)]
+    bar = {"type": "rect", "fill": INKS["stop"]}
+    encoding = {"x": x, "x2": {"field": "u"}, "y": y, "y2": {"datum": 0}}
+    layers = [{"data": {"values": bars}, "mark": bar, "encoding": encoding}]
     said = f"{spoken(100.0 * chances[worst], '2')} %"
     room = text_width(said, sheet.on_phones, bold=True) / sheet.width * 365 / 2
     at = min(max(7.0 * worst + 3.5, room), 365 - room)
-    word = plot.word(said, (plot.x(at), plot.y(chances[worst]) - 0.35 * sheet.on_phones), "middle")
+    layers += _word(said, "stop", (at, chances[worst]), {"x": x, "y": y}, {"dy": -0.35 * sheet.on_phones})
     desc = f"Highest in week {worst + 1}: {said}."
-    return plot.finished(_marks("rect", bars) + word, MONTHS, "chance", CHANCE.words, desc)
+    return _finished(sheet.beside(words), [*layers, *_names("year", sheet, MONTHS)], "chance", CHANCE.words, desc)
 
 
 def _extremes(quantity: Quantity, series: Series, when: Sequence[str], telling: Telling) -> str:
@@ -217,162 +214,118 @@ def _chart(
     days: Sequence[str] = MONTHS,
 ) -> Chart:
     """One quantity over the year or over a week."""
-    plot = _Plot.of(axis, SHEETS[axis], domain)
-    look = f'stroke-width="{plot.sheet.letters / 9:.2f}"'
-    runs = list(_runs(series, 1.0 if axis == "year" else 1.0 / 24.0))
-    body = ""
-    if any(step.low != step.high for run in runs for step in run):
-        area = "".join(
-            _path([*plot.steps(run, lambda step: step.high), *reversed(plot.steps(run, lambda step: step.low))]) + "Z"
-            for run in runs
-        )
-        body += _marks("area", f'<path d="{area}" fill="var(--{quantity.ink})" fill-opacity="{TINT}"/>')
-    line = "".join(_path(plot.steps(run, lambda step: step.value)) for run in runs)
-    body += _marks("line", f'<path d="{line}" stroke="var(--{quantity.ink})" {look} stroke-linejoin="round"/>')
+    sheet = SHEETS[axis]
+    x = _x(axis, sheet)
+    y, words = _y(domain)
+    encoding = {"x": x, "y": y}
+    steps = list(_steps(series, 1.0 if axis == "year" else 1.0 / 24.0))
+    layers: list[dict[str, Any]] = []
+    if any(step["low"] != step["high"] for step in steps):
+        area = {"type": "area", "fill": INKS[quantity.ink], "fillOpacity": TINT}
+        ends = encoding | {"y": {**y, "field": "low"}, "y2": {"field": "high"}}
+        layers.append({"data": {"values": steps}, "mark": area, "encoding": ends})
+    line = {"type": "line", "stroke": INKS[quantity.ink], "strokeWidth": sheet.letters / 9, "strokeJoin": "round"}
+    layers.append({"data": {"values": steps}, "mark": line, "encoding": encoding})
     if limit is not None:
-        height = plot.y(limit)
-        across = f'<line x2="{plot.sheet.width:g}" y1="{height:.1f}" y2="{height:.1f}"'
-        body += _marks("rule", f'{across} stroke="var(--stop)" {look} stroke-dasharray="2,2"/>')
-        body += plot.word(f"{limit:g} ppm: change the resin", (3.0, height - 0.3 * plot.sheet.on_phones), "start")
-    return Chart(quantity, plot.finished(body, days, name, quantity.words, desc))
+        rule = {"type": "rule", "stroke": INKS["stop"], "strokeWidth": sheet.letters / 9, "strokeDash": [2, 2]}
+        layers.append({"data": {"values": [{"v": limit}]}, "mark": rule, "encoding": {"y": y}})
+        how = {"align": "left", "dx": 3, "dy": -0.3 * sheet.on_phones}
+        layers += _word(f"{limit:g} ppm: change the resin", "stop", (0.0, limit), {"x": x, "y": y}, how)
+    svg = _finished(sheet.beside(words), [*layers, *_names(axis, sheet, days)], name, quantity.words, desc)
+    return Chart(quantity, svg)
 
 
-@dataclass(frozen=True)
-class _Step:
-    """A value and its band, held from one time to another (days)."""
-
-    start: float
-    end: float
-    low: float
-    value: float
-    high: float
+def _x(axis: Axis, sheet: Sheet) -> dict[str, Any]:
+    ends = list(STARTS) if axis == "year" else list(range(8))
+    ticks = {"values": ends, "tickCount": len(ends), "labels": False, "tickSize": 0.4 * sheet.letters}
+    scale = {"domain": [0, ends[-1]], "nice": False}
+    return {"field": "t", "type": "quantitative", "title": None, "scale": scale, "axis": ticks}
 
 
-def _runs(series: Series, width: float) -> Iterator[list[_Step]]:
-    """The steps without a gap, each as long as its value and band stay."""
-    run: list[_Step] = []
-    for place, (low, value, high) in enumerate(zip(*series, strict=True)):
-        step = _Step(place * width, (place + 1) * width, low, value, high)
-        if not all(map(math.isfinite, (low, value, high))):
-            if run:
-                yield run
-            run = []
-        elif run and (run[-1].low, run[-1].value, run[-1].high) == (low, value, high):
-            run[-1] = replace(run[-1], end=step.end)
-        else:
-            run.append(step)
-    if run:
-        yield run
-
-
-def _path(corners: Sequence[tuple[float, float]]) -> str:
-    """A path through corners, to tenths: a step needs only the one coordinate that changes."""
-    tenths = [tuple(f"{number:.1f}".removesuffix(".0") for number in corner) for corner in corners]
-    path = [f"M{tenths[0][0]},{tenths[0][1]}"]
-    for (x, y), (across, down) in pairwise(tenths):
-        if x != across and y != down:
-            path.append(f"L{across},{down}")
-        elif x != across:
-            path.append(f"H{across}")
-        elif y != down:
-            path.append(f"V{down}")
-    return "".join(path)
-
-
-def _marks(kind: str, drawn: str) -> str:
-    return f'<g class="mark-{kind}">{drawn}</g>'
-
-
-def _text(text: str, at: tuple[float, float], anchor: str, size: float, looks: str = 'fill="var(--ink)"') -> str:
-    place = f'x="{at[0]:.1f}" y="{at[1]:.1f}" text-anchor="{anchor}" font-size="{size:g}px"'
-    return f"<text {place} {looks}>{escape(text)}</text>"
-
-
-@dataclass(frozen=True)
-class _Plot:
-    """A chart's two axes. Places are in the sheet's units from the plot's upper left."""
-
-    sheet: Sheet
-    ends: tuple[int, ...]  # of the months or weekdays, in days
-    domain: tuple[float, float]
-    ticks: tuple[float, ...]
-    words: tuple[str, ...]  # of the ticks
-
-    @classmethod
-    def of(cls, axis: Axis, sheet: Sheet, domain: tuple[float, float], times: float = 1.0, unit: str = "") -> _Plot:
-        """The upright axis's words say the values times ``times``, with a unit."""
-        ticks, words = _ticks(domain, times, unit)
-        ends = STARTS if axis == "year" else range(8)
-        return cls(sheet.beside(words), tuple(ends), domain, tuple(ticks), tuple(words))
-
-    @property
-    def middle(self) -> float:
-        """How far below a height the letters stand whose middle is on it."""
-        return round(0.3 * self.sheet.letters)
-
-    def x(self, day: float) -> float:
-        """Across."""
-        return self.sheet.width * day / self.ends[-1]
-
-    def y(self, value: float) -> float:
-        """Down."""
-        low, high = self.domain
-        return self.sheet.height * (high - value) / (high - low)
-
-    def steps(self, run: Sequence[_Step], which: Callable[[_Step], float]) -> list[tuple[float, float]]:
-        """The corners of a run's steps."""
-        return [(self.x(day), self.y(which(step))) for step in run for day in (step.start, step.end)]
-
-    def box(self, start: float, end: float, value: float) -> list[tuple[float, float]]:
-        """The corners of a bar from nought up."""
-        left, right, top, foot = self.x(start), self.x(end), self.y(value), self.y(0.0)
-        return [(left, foot), (left, top), (right, top), (right, foot)]
-
-    def word(self, text: str, at: tuple[float, float], anchor: str) -> str:
-        """A text with a rim of paper beneath it, so that lines do not strike it through."""
-        rim = ' stroke="var(--paper)" stroke-width="4" stroke-linejoin="round"'
-        looks = 'font-weight="600" fill="var(--stop)"'
-        at = at[0], at[1] + self.middle
-        said = (_text(text, at, anchor, self.sheet.letters, looks + more) for more in (rim, ""))
-        return _marks("text", "".join(said))
-
-    def finished(self, drawn: str, names: Sequence[str], name: str, title: str, desc: str) -> str:
-        """The drawing between its axes, with the months' or weekdays' names, each in the middle of its time."""
-        sheet, room = self.sheet, self.sheet.padding
-        middles = (self.x((a + b) / 2) for a, b in pairwise(self.ends))
-        foot = sheet.height + 1.2 * sheet.on_phones
-        said = "".join(
-            _text(word, (at, foot), "middle", sheet.letters) for word, at in zip(names, middles, strict=True)
-        )
-        box = f"0 0 {room['left'] + sheet.width + room['right']:g} {room['top'] + sheet.height + room['bottom']:g}"
-        origin = f'<g fill="none" stroke-miterlimit="10" transform="translate({room["left"]:g},{room["top"]:g})">'
-        return framed("chart", box, name, title, desc, f"{origin}{self._axes()}{drawn}{_marks('text', said)}</g>")
-
-    def _axes(self) -> str:
-        sheet = self.sheet
-        across = "".join(
-            f"M{round(self.x(end)) + 0.5},{sheet.height + 0.5:g}v{0.4 * sheet.letters:.1f}" for end in self.ends
-        )
-        up = "".join(f"M0.5,{round(self.y(tick)) + 0.5}h-5" for tick in self.ticks)
-        frame = f"M0.5,0.5V{sheet.height + 0.5:g}H{sheet.width + 0.5:g}"
-        labels = "".join(
-            _text(word, (-7.5, self.y(tick) + 0.5 + self.middle), "end", sheet.letters)
-            for tick, word in zip(self.ticks, self.words, strict=True)
-        )
-        return f'<path class="axes" d="{frame}{across}{up}" stroke="var(--ink)"/>{_marks("text axis-label", labels)}'
-
-
-def _ticks(domain: tuple[float, float], times: float = 1.0, unit: str = "") -> tuple[list[float], list[str]]:
-    """Where marks stand on an axis, and their words: the values times ``times``, with a unit."""
+def _y(domain: tuple[float, float], times: float = 1.0, unit: str = "") -> tuple[dict[str, Any], list[str]]:
+    """The upright axis and its words: the values times ``times``, with a unit."""
     step = _tick(domain[1] - domain[0])
     first = math.ceil(domain[0] / step - 1e-9)
     ticks = [step * n for n in range(first, math.floor(domain[1] / step + 1e-9) + 1)]
     decimals = max(0, -math.floor(math.log10(times * step) + 1e-9))
-    words = [f"{times * tick:,.{decimals}f}{unit}".replace("-", "\N{MINUS SIGN}") for tick in ticks]
-    return ticks, words
+    words = [f"{times * tick:,.{decimals}f}{unit}" for tick in ticks]
+    said = f"format({times:g} * datum.value, ',.{decimals}f') + '{unit}'"
+    axis = {"values": ticks, "tickCount": len(ticks), "labelExpr": said}
+    scale = {"domain": list(domain), "nice": False}
+    return {"field": "v", "type": "quantitative", "title": None, "scale": scale, "axis": axis}, words
 
 
 def _tick(span: float) -> float:
     """One, two or five of a power of ten, so that no more than five marks stand on an axis."""
     power = 10.0 ** math.floor(math.log10(span / 4.5))
     return next(step for step in (power, 2.0 * power, 5.0 * power, 10.0 * power) if span / step <= 4.5)
+
+
+def _names(axis: Axis, sheet: Sheet, names: Sequence[str]) -> list[dict[str, Any]]:
+    """The months or weekdays, each in the middle of its time."""
+    ends = list(STARTS) if axis == "year" else list(range(8))
+    middles = [(a + b) / 2 for a, b in pairwise(ends)]
+    values = [{"t": middle, "name": name} for middle, name in zip(middles, names, strict=True)]
+    mark = {"type": "text", "y": sheet.height + 1.2 * sheet.on_phones, "fill": INKS["ink"], "baseline": "alphabetic"}
+    encoding = {"x": _x(axis, sheet), "text": {"field": "name", "type": "nominal"}}
+    return [{"data": {"values": values}, "mark": mark, "encoding": encoding}]
+
+
+def _steps(series: Series, width: float) -> Iterator[dict[str, Any]]:
+    """Both ends of every step; those within a level run are left out, nulls stand in a gap."""
+    columns = [tuple(column) for column in zip(*series, strict=True)]
+    for place, (low, value, high) in enumerate(columns):
+        if not all(map(math.isfinite, (low, value, high))):
+            yield {"t": place * width, "low": None, "v": None, "high": None}
+            continue
+        step = {"low": low, "v": value, "high": high}
+        if place == 0 or columns[place - 1] != (low, value, high):
+            yield {"t": place * width, **step}
+        if place + 1 == len(columns) or columns[place + 1] != (low, value, high):
+            yield {"t": (place + 1) * width, **step}
+
+
+def _word(text: str, ink: str, at: tuple[float, float], axes: Any, how: dict[str, Any]) -> list[dict[str, Any]]:
+    """A text with a rim of paper beneath it, so that lines do not strike it through."""
+    place = {"data": {"values": [{"t": at[0], "v": at[1]}]}, "encoding": axes}
+    mark = {"type": "text", "text": text, "fill": INKS[ink], "fontWeight": 600, **how}
+    rim = {"stroke": INKS["paper"], "strokeWidth": 4, "strokeJoin": "round"}
+    return [place | {"mark": mark | more} for more in (rim, {})]
+
+
+def _finished(sheet: Sheet, layers: list[dict[str, Any]], name: str, title: str, desc: str) -> str:
+    axis = CONFIG["axis"] | {"labelFontSize": sheet.letters, "titleFontSize": sheet.letters}
+    config = CONFIG | {"text": {"fontSize": sheet.letters}, "axis": axis, "axisY": {"labelPadding": 3}}
+    spec = {
+        "width": sheet.width,
+        "height": sheet.height,
+        "padding": sheet.padding,
+        "autosize": "none",
+        "background": None,
+        "layer": layers,
+        "config": config,
+    }
+    return drawn(spec, name, title, desc, shorten)
+
+
+NUMBER = re.compile(r"-?\d+\.\d+")
+CORNERS = re.compile(r"([ML])(-?[\d.]+),(-?[\d.]+)")
+
+
+def shorten(svg: str) -> str:
+    """Tenths are enough for a drawing, and a step needs only the one coordinate that changes."""
+    return re.sub(r' d="([^"]*)"', lambda path: f' d="{_shorter(path.group(1))}"', svg)
+
+
+def _shorter(path: str) -> str:
+    x = y = ""
+
+    def corner(found: re.Match[str]) -> str:
+        nonlocal x, y
+        before, (x, y) = (x, y), tuple(f"{float(text):.1f}".removesuffix(".0") for text in found.group(2, 3))
+        if found.group(1) == "M":
+            return f"M{x},{y}"
+        across, down = x != before[0], y != before[1]
+        return f"L{x},{y}" if across and down else f"H{x}" if across else f"V{y}" if down else ""
+
+    return CORNERS.sub(corner, path)
