@@ -62,7 +62,7 @@ def _serve(app: Starlette, listening: socket.socket, address: str, browser: bool
     import uvicorn
 
     config = uvicorn.Config(app, log_level="warning", access_log=False, lifespan="off", server_header=False)
-    print(f"rinsewright is open at {address} (Ctrl-C ends it)", flush=True)
+    print(f"rinsewright is open at {address} for browsers of this machine alone (Ctrl-C ends it)", flush=True)
     if browser:
         import webbrowser
 
