@@ -11,10 +11,7 @@ from rinsewright.planning.wording import THROTTLED
 
 
 def resin_lasts(s: Situation) -> Verdict | None:
-    """How long the resin goes to its limit; under 30 days is a nuisance, under 5 no way to work.
-
-    Judged by the shorter: the year's shortest filling, as the plant really runs, or one at full flow.
-    """
+    """The year's shortest filling, or one at full flow: under 30 days is a nuisance, under 5 no way to work."""
     if s.plant.resin is None or s.resin is None:
         return None
     year, days = s.resin_year, (s.resin["days_to_limit"] or {}).get("value")
@@ -30,7 +27,8 @@ def resin_lasts(s: Situation) -> Verdict | None:
     spans = [span for span in (days, year.shortest_days if year is not None else None) if span is not None]
     if not spans:
         return None
-    word: Word = "stop" if min(spans) < 5.0 else "look" if min(spans) < 30.0 else "fine"
+    span = min(spans)
+    word: Word = "stop" if span < 5.0 else "look" if span < 30.0 else "fine"
     saltier = year is not None and year.saltier
     do = {
         "fine": "Change it when the reading climbs from its plateau to the limit, not at the first digit.",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word, graded
 from rinsewright.plant.feed.treatment import Softener
@@ -15,45 +13,39 @@ def _mg_l(s: Situation, name: str) -> float:
     return float(s.tap.solutes[0, INDEX[name]] * MOLAR_MASS[INDEX[name]] / MG_L)
 
 
-# A meter or a drop test against the analysis, the larger over the smaller (assumed): meters differ by their factors,
-# and water companies mix their sources, so that half as much again is worth a look; three times is another water.
-APART_LOOK, APART_STOP = 1.5, 3.0
 LEAST_APART = 20.0  # ppm or mg/L: less is a drop or a digit (assumed)
 
 
 def analysis(s: Situation) -> Verdict | None:
-    """Cations against anions: beyond ±10 % something is missing or mistyped. And the analysis against the tap's own
-    readings, where somebody took some.
-    """
+    """Cations against anions: beyond ±10 % something is missing. What was measured at the tap against what it gives."""
     if s.charge_balance_pct is None:
         return None
     word = graded(abs(s.charge_balance_pct), 10.0, 40.0)
     why = f"Cations and anions of the analysis differ by {s.charge_balance_pct:+.1f} %.".replace("-", "−")
     do = "Nothing." if word == "fine" else "Check the report for a missing ion, a slipped comma or another unit."
-    key = "water.ions_mg_l"
-    apart = _apart(s)
-    if apart is not None and apart.word != "fine":
-        why = f"{apart.why} {why}"
-        again = "Measure again, and see that it is the cold tap the plant is fed from, before any softener or filter."
-        check = "Check the units and the commas of the report, and that it is of this supply."
-        do = f"{again} {check}"
-        if apart.word == "stop":
-            do += " Till one of them is mended the plan is for a water that may not come out of this tap."
-        word, key = max(word, apart.word, key=("fine", "look", "stop").index), "water.field"
-    return Verdict("the water analysis", word, why, do, key)
+    times_apart, apart = _apart(s)
+    # Assumed: meters differ by their factors and companies mix their sources, so that half as much again is worth a
+    # look; three times is another water.
+    against = graded(times_apart, 1.5, 3.0)
+    if against == "fine":
+        return Verdict("the water analysis", word, why, do, "water.ions_mg_l")
+    do = (
+        "Measure again, and see that it is the cold tap the plant is fed from, before any softener or filter. Check "
+        "the units and the commas of the report, and that it is of this supply."
+    )
+    if against == "stop":
+        do += " Till one of them is mended the plan is for a water that may not come out of this tap."
+    worse = max(word, against, key=("fine", "look", "stop").index)
+    return Verdict("the water analysis", worse, f"{apart} {why}", do, "water.field")
 
 
-@dataclass(frozen=True)
-class _Apart:
-    word: Word
-    why: str
-
-
-def _apart(s: Situation) -> _Apart | None:
-    """The reading at the tap that is furthest from what the analysis gives; None without any."""
+def _apart(s: Situation) -> tuple[float, str]:
+    """How many times apart a reading at the tap and the analysis are, the larger over the smaller, where they are
+    furthest; and that in words.
+    """
     read = s.water.field
     if read is None:
-        return None
+        return 1.0, ""
     hardness, alkalinity = float(s.tap.hardness[0]) / MG_L, float(s.tap.alkalinity_caco3[0]) / MG_L
     pairs = (
         ("the meter at the tap reads", "ppm", read.meter_ppm, float(s.tap.conductivity[0]) / US_CM * read.meter_factor),
@@ -61,15 +53,14 @@ def _apart(s: Situation) -> _Apart | None:
         ("the alkalinity measured at the tap is", "mg/L as CaCO3", read.alkalinity_mg_l_caco3, alkalinity),
     )
     found = [
-        (max(measured, given) / max(min(measured, given), 1.0), what, unit, measured, given)
+        (
+            max(measured, given) / max(min(measured, given), 1.0),
+            f"By the analysis it should be {given:.0f} {unit}, but {what} {measured:.0f} {unit}.",
+        )
         for what, unit, measured, given in pairs
         if measured is not None and abs(measured - given) > LEAST_APART
     ]
-    if not found:
-        return None
-    times, what, unit, measured, given = max(found)
-    why = f"By the analysis it should be {given:.0f} {unit}, but {what} {measured:.0f} {unit}."
-    return _Apart(graded(times, APART_LOOK, APART_STOP), why)
+    return max(found, default=(1.0, ""))
 
 
 def iron(s: Situation) -> Verdict | None:
