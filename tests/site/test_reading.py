@@ -244,6 +244,16 @@ def test_an_element_needs_a_rating_or_both_permeances():
     )
 
 
+def test_an_element_is_fitted_by_the_day_of_the_plan_or_today():
+    later = TEXT.replace('nominal = "4040"', 'nominal = "4040"\ninstalled = "2999-01-31"', 1)
+    assert "2999-01-31 is still to come; give the day it was fitted" in refusal_of(later)
+    assert "plant.membranes[0].installed" in refusal_of(later)
+    planned = later.replace('planned_on = "2026-11-25"', 'planned_on = "2999-02-01"', 1)
+    assert model_of(planned).plant.membranes[0].installed == "2999-01-31"
+    old = TEXT.replace('nominal = "4040"', 'nominal = "4040"\ninstalled = "2020-01-31"', 1)
+    assert model_of(old).plant.membranes[0].installed == "2020-01-31"
+
+
 def test_stages_and_arrangement():
     staged = TEXT.replace('nominal = "4040"', 'nominal = "4040"\nstage = 1', 1)
     assert "its stage is missing" in refusal_of(staged)

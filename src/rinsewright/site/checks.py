@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from datetime import date
 from typing import TYPE_CHECKING
 
 from rinsewright.catalogue import parts
@@ -39,6 +40,7 @@ def problems_of(site: SiteFile, places: Places) -> Problems:
     if site.plant:
         for check_plant in PLANT_CHECKS:
             yield from check_plant(site.plant, places)
+        yield from _fitted_by_then(site.plant, site.site.planned_on, places)
 
 
 # ---- the site ----
@@ -279,6 +281,20 @@ def membrane_problems(membrane: parts.Membrane, places: Places, at: Path) -> Pro
 
 
 _OSMOTIC_BAR_PER_MG_L = 7.5e-4  # NaCl, rounded down: 2·R·T/M is 8.5e-4 for an ideal solution
+
+
+def _fitted_by_then(plant: PlantTable, planned_on: str | None, places: Places) -> Problems:
+    """An element's age counts to the day of the plan: it is fitted by then, or by today where the plan is older."""
+    latest = max(date.today().isoformat(), planned_on or "")  # the user's own day
+    for n, membrane in enumerate(plant.membranes):
+        if membrane.installed and membrane.installed > latest:
+            yield places.problem(
+                f"{membrane.installed} is still to come; give the day it was fitted, or leave it out for a new one",
+                "plant",
+                "membranes",
+                n,
+                "installed",
+            )
 
 
 def _stages_are_whole(plant: PlantTable, places: Places) -> Problems:
