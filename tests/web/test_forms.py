@@ -77,3 +77,17 @@ def test_times_of_day_are_read_as_people_write_them(typed: str, value: str) -> N
 )  # fmt: skip
 def test_days_of_the_year_are_read_as_people_write_them(typed: str, value: str) -> None:
     assert month_day(typed) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "value"), [("1.2", 1.2), ("1.25", 1.25), ("0.250", 0.25), ("1.234", 1.234), ("1,200", 1200)]
+)
+def test_a_point_is_a_decimal_point(text: str, value: float) -> None:
+    assert Typed({"litres": text}).number("litres", 0.0, 1e6) == value
+
+
+@pytest.mark.parametrize("text", ["1.000", "1.200", "12.500"])
+def test_a_point_that_may_part_thousands_is_asked_about(text: str) -> None:
+    typed = Typed({"litres": text})
+    assert typed.number("litres", 0.0, 1e6) is None
+    assert text.replace(".", "") in typed.errors["litres"]

@@ -366,6 +366,41 @@ def test_somebody_else_saved_first(client: TestClient, book: Book) -> None:
     )
 
 
+def test_half_a_vessel_is_refused(client: TestClient, book: Book) -> None:
+    resin = next(n for n, part in enumerate(current(book)["plant"]["product"]) if part["part"] == "resin")
+    sent = fields(html(client, f"/plant.product%5B{resin}%5D")) | {"vessels": "1.5"}
+    answer = client.post(f"{AT}/plant.product%5B{resin}%5D", data=sent)
+    assert answer.status_code == 422
+    assert "is not a whole number; give one from 1 to" in answer.text
+    assert book.current(SLUG).number == 1
+
+
+def test_a_part_is_found_again_where_others_came_or_went_before_it(client: TestClient, book: Book) -> None:
+    """One tab has the resin open, another takes the check valve out: the resin is changed, and nothing else."""
+    resin = next(n for n, part in enumerate(current(book)["plant"]["product"]) if part["part"] == "resin")
+    sent = fields(html(client, f"/plant.product%5B{resin}%5D")) | {"litres": "11"}
+    client.post(f"{AT}/plant.product%5B0%5D/take-out", data={"made_from": "1"})
+    answer = client.post(f"{AT}/plant.product%5B{resin}%5D", data=sent)
+    assert answer.status_code == 409
+    action = re.search(r'<form method="post" action="([^"]+product[^"]+)"', answer.text)
+    assert action is not None
+    client.post(unescape(action[1]), data=fields(unescape(answer.text)))
+    product = {part["part"]: part.get("litres") for part in current(book)["plant"]["product"]}
+    assert "check" not in product
+    assert (product["resin"], product["tank"]) == (11, 650)
+
+
+def test_a_part_that_somebody_else_changed_or_took_out_is_not_written(client: TestClient, book: Book) -> None:
+    product = current(book)["plant"]["product"]
+    last = len(product) - 1
+    sent = fields(html(client, f"/plant.product%5B{last}%5D")) | {"litres": "300"}
+    client.post(f"{AT}/plant.product%5B{last}%5D/take-out", data={"made_from": "1"})
+    answer = client.post(f"{AT}/plant.product%5B{last}%5D", data=sent)
+    assert answer.status_code == 409
+    assert "taken out meanwhile" in answer.text
+    assert book.current(SLUG).number == 2
+
+
 @pytest.mark.parametrize(
     "key", ["nonsense", "plant.feed[99]", "plant.prices[0]", "plant.feed[x]", "site", "plant.feed"]
 )

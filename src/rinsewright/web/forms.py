@@ -21,6 +21,7 @@ from rinsewright.web.words import words
 REFUSED = 422
 CHANGED = 409
 FORM = "form"  # the name under which stands what is wrong with a form as a whole
+POINTED = re.compile(r"-?[1-9]\d{0,2}\.\d\d0")  # 1.200: nobody who writes a decimal point writes such zeros
 THOUSANDS = re.compile(r"-?\d{1,3}(,\d{3})+(\.\d+)?")
 
 
@@ -74,6 +75,10 @@ class Typed:
                 self.refuse(name, words()("forms.missing"))
             return None
         shown = _number(text)
+        if shown is not None and POINTED.fullmatch(text):
+            point, thousand = f"{shown:g}", text.replace(".", "")
+            self.refuse(name, words()("forms.thousands", typed=text, point=point, thousand=thousand))
+            return None
         if shown is None:
             self.refuse(name, words()("forms.not_a_number", typed=text[:40]))
             return None

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
 from rinsewright.api import Site
@@ -66,6 +67,22 @@ def table_of(toml: str, path: Path) -> Any:
     for item in path:
         table = table.get(item, {}) if isinstance(table, dict) else table[item]
     return table
+
+
+def index_now(request: Request, seen: Seen, typed: Typed, path: Path, index: int) -> int:
+    """Where in its list something stands now that the editor may have seen, at ``index``, in an older version.
+
+    Raises 409 where it is gone, or was changed there by somebody else.
+    """
+    number = made_from_of(typed, seen)
+    if number == seen.number:
+        return index
+    old = table_of(book_of(request).version(seen.slug, number).toml, path) or []
+    now = table_of(seen.toml, path) or []
+    same = [place for place, one in enumerate(now) if index < len(old) and one == old[index]]
+    if not same:
+        raise HTTPException(CONFLICT, words()("refusal.gone"))
+    return min(same, key=lambda place: abs(place - index))
 
 
 def keep(

@@ -16,6 +16,7 @@ from rinsewright.catalogue.fields import Clock, MonthDay, needed
 from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.web.forms import Typed, clock, month_day
 from rinsewright.web.keys import bare, capital, hint, is_table, item_in, keys, marks_of, told
+from rinsewright.web.words import words
 
 BLANK_ROWS = 2  # at the end of a list of tables, for more
 MANY = 7  # numbers, as of a week
@@ -351,7 +352,11 @@ def _read(field: Field, typed: Typed) -> Any:
     """The value of a field that is not empty; None, and refused, where it cannot be read."""
     if field.kind in ("number", "whole"):
         value = typed.number(field.name, field.low, field.high, unit=field.unit)
-        return None if value is None else _plain(value, whole=field.kind == "whole")
+        if value is not None and field.kind == "whole" and not value.is_integer():
+            low, high = f"{field.low:g}", f"{field.high:g}"
+            typed.refuse(field.name, words()("forms.not_whole", typed=typed.values[field.name], low=low, high=high))
+            return None
+        return None if value is None else _plain(value)
     if field.kind == "yes":
         chosen = typed.choice(field.name, field.choices)
         return None if chosen is None else chosen == field.choices[0]
@@ -372,10 +377,10 @@ def _numbers(field: Field, typed: Typed, pieces: list[str]) -> list[float | int]
     return None if one.errors else [_plain(value) for value in values if value is not None]
 
 
-def _plain(value: float, *, whole: bool = False) -> float | int:
+def _plain(value: float) -> float | int:
     """A number as it is written by hand: no 9.000000000000002, no 9.0 where a whole one is meant."""
     tidy = float(f"{value:.6g}")
-    return round(tidy) if whole or (tidy.is_integer() and abs(tidy) < 1e9) else tidy
+    return round(tidy) if tidy.is_integer() and abs(tidy) < 1e9 else tidy
 
 
 # ---- how a key is typed ----

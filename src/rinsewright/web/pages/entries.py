@@ -17,7 +17,7 @@ from rinsewright.papers.units import Units
 from rinsewright.papers.words import number
 from rinsewright.site.schema import Change, Round, Van
 from rinsewright.web.forms import REFUSED, Typed, posted
-from rinsewright.web.keeping import Seen, keep, made_from_of, seen_of, table_of, what_changed
+from rinsewright.web.keeping import Seen, index_now, keep, made_from_of, seen_of, table_of, what_changed
 from rinsewright.web.keys import told
 from rinsewright.web.lines import put_in, take_out, write
 from rinsewright.web.tables import TableForm, form_of, read
@@ -169,14 +169,19 @@ class _At:
         return _called(self.listed, self.entry)
 
 
-def _at(request: Request) -> _At:
-    """Raises 404 where there is no such list, or no such entry in it."""
+def _at(request: Request, typed: Typed | None = None) -> _At:
+    """Raises 404 where there is no such list, or no such entry in it.
+
+    ``typed`` is a form that may have been made from an older version; the entry is then the one that it showed.
+    """
     listed = LISTS.get(request.path_params["list"])
     index = request.path_params.get("index")
     home = request.url.path.split("/")[3]
     if listed is None or listed.home != home:
         raise HTTPException(404)
     seen = seen_of(request)
+    if index is not None and typed is not None:
+        index = index_now(request, seen, typed, listed.path, index)
     if index is not None and index >= len(_given(seen, listed)):
         raise HTTPException(404)
     return _At(seen, listed, index)
@@ -222,7 +227,7 @@ def show(request: Request) -> Response:
 @posted
 def save(request: Request, typed: Typed) -> Response:
     """Keep an entry, or put a new one in."""
-    at = _at(request)
+    at = _at(request, typed)
     form = at.form
     changed = read(form, typed)
     path, end = at.listed.path, len(_given(at.seen, at.listed))
@@ -248,7 +253,7 @@ def save(request: Request, typed: Typed) -> Response:
 @posted
 def take(request: Request, typed: Typed) -> Response:
     """Take an entry out."""
-    at = _at(request)
+    at = _at(request, typed)
     index = at.index
     assert index is not None  # by its route
     what = words()("plant.was_taken_out", part=at.name)

@@ -21,7 +21,7 @@ from rinsewright.plant.layout import Plant
 from rinsewright.site.checks import path_of
 from rinsewright.site.schema import PlantTable, SupplyTable
 from rinsewright.web.forms import REFUSED, Typed, posted
-from rinsewright.web.keeping import CONFLICT, Seen, keep, made_from_of, seen_of, table_of, what_changed
+from rinsewright.web.keeping import CONFLICT, Seen, index_now, keep, made_from_of, seen_of, table_of, what_changed
 from rinsewright.web.lines import LINES, Path, put_in, repeat, take_out, write
 from rinsewright.web.pages.plant import findings_of, part_address, plant_of
 from rinsewright.web.tables import TableForm, form_of, read
@@ -120,6 +120,16 @@ def place_at(site: Site, key: str) -> Place:
     if part is None:
         raise HTTPException(404)
     return Place(key, (head, line, int(index)), type(part))
+
+
+def key_now(request: Request, seen: Seen, typed: Typed) -> str:
+    """The key of the part that the editor saw: others may have come or gone before it since."""
+    key = str(request.path_params["key"])
+    path = path_of(key)
+    if len(path) != 3 or path[1] not in LINES or not isinstance(path[2], int):
+        return key
+    line = (path[0], path[1])
+    return f"{path[0]}.{path[1]}[{index_now(request, seen, typed, line, path[2])}]"
 
 
 def start_of(site: Site, key: str) -> tuple[str, int]:
@@ -225,7 +235,7 @@ def _form_of(model: type[BaseModel], given: Mapping[str, Any], seen: Seen) -> Ta
 def save(request: Request, typed: Typed) -> Response:
     """Keep what was typed, if the site is right with it."""
     seen = seen_of(request)
-    place = place_at(seen.site, request.path_params["key"])
+    place = place_at(seen.site, key_now(request, seen, typed))
     made_from = made_from_of(typed, seen)
     form = _form(seen, place)
     changed = read(form, typed)
@@ -257,9 +267,15 @@ def new(request: Request) -> Response:
 
 
 def _new_content(
-    request: Request, seen: Seen, kind: str, typed: Typed, alarm: str = "", made_from: int | None = None
+    request: Request,
+    seen: Seen,
+    kind: str,
+    typed: Typed,
+    alarm: str = "",
+    made_from: int | None = None,
+    key: str = "",
 ) -> PartPage:
-    key = request.path_params["key"]
+    key = key or request.path_params["key"]
     line, _ = start_of(seen.site, key)
     model = models.Membrane if line == "membranes" else kinds(line).get(kind)
     if model is None:
@@ -294,7 +310,7 @@ def replace_values(typed: Typed, form: TableForm) -> Typed:
 def put(request: Request, typed: Typed) -> Response:
     """Put a new part in."""
     seen = seen_of(request)
-    key, kind = request.path_params["key"], typed.values.get("kind", "")
+    key, kind = key_now(request, seen, typed), typed.values.get("kind", "")
     line, index = start_of(seen.site, key)
     model = models.Membrane if line == "membranes" else kinds(line).get(kind)
     if model is None:
@@ -312,7 +328,8 @@ def put(request: Request, typed: Typed) -> Response:
         alarm, status = keep(request, seen, made_from, change, lambda text: what, typed, f"plant.{line}[{index}]")
     if typed.ok and not alarm:
         return back_to(part_address(request, seen.slug, f"plant.{line}[{index}]"))
-    content = _new_content(request, seen, kind, typed, alarm, made_from)
+    made_from = seen.number if status == CONFLICT else made_from
+    content = _new_content(request, seen, kind, typed, alarm, made_from, key)
     return page(request, "part.html", content, status=status)
 
 
@@ -330,7 +347,7 @@ def again(request: Request, typed: Typed) -> Response:
 
 def _deed(request: Request, typed: Typed, deed: Callable[[TOMLDocument, Path, int], None], what: str) -> Response:
     seen = seen_of(request)
-    place = place_at(seen.site, request.path_params["key"])
+    place = place_at(seen.site, key_now(request, seen, typed))
     if place.line is None:
         raise HTTPException(404)
     line, index = place.line, place.index
