@@ -262,6 +262,15 @@ def section(name: str, heading: str) -> str:
     return " ".join(read(html[start : html.index("</section>", start)]).loose)
 
 
+def test_the_resin_is_told_as_the_year_runs_before_full_flow() -> None:
+    year = "In the year the resin is changed 9 times: each filling lasts about 7,100 L, 31 days."
+    told = " ".join(read(plan_page(replace(tern_quay(), resin_in_year=(year,), always_open=True))).loose)
+    assert told.index(year) < told.index("Filled always at full flow: change it when it reads")
+    assert "days to the limit, at full flow" in told
+    assert "If you shut the tap while you draw, open it by, for a full tank" in told
+    assert "Filled always at full flow" not in " ".join(read(PAGES["tern-quay"]).loose)
+
+
 def test_what_moves_the_answer_is_told_at_both_ends_and_drawn() -> None:
     words = section("tern-quay", "moves")
     assert "0.5 bar lower or 0.5 bar higher" in words

@@ -182,6 +182,7 @@ def test_chance_is_told_only_where_years_are_drawn() -> None:
     for alone in ("one-year", "to-the-pole"):
         assert 'id="chance-title"' not in PAGES[alone]
         assert "only counted in many years drawn" in words(alone, "lasts")
+        assert "--" not in " ".join(read(PAGES[alone]).loose)  # no command line on a customer's paper
         assert "Shaded" not in words(alone, "daily")
     assert "5 February, 12 February, 19 February" in words("one-year", "lasts")
     assert "No week runs short in any of" in words("lasting", "lasts")
@@ -249,6 +250,12 @@ def test_one_time_for_all_months_is_not_underlined() -> None:
     assert html.count(">07:56<") == 12
     assert "Underlined" not in html
     assert 'class="hardest"' not in html
+
+
+def test_a_tap_that_is_always_open_is_told_for_whom_the_times_are() -> None:
+    told = " ".join(read(year_page(replace(a_year(), always_open=True))).loose)
+    assert "If you shut the tap while you draw, open it by, for a full tank" in told
+    assert "at the latest" not in told
 
 
 def test_without_prices_it_says_so() -> None:
