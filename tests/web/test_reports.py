@@ -418,6 +418,7 @@ def test_what_was_chosen_is_read_and_said() -> None:
         ("Residual disinfectant - Free 0.3 mg/l", 0.3, ""),
         ("Chlore libre 0,25 mg(Cl2)/L", 0.25, ""),
         ("Nitrat nicht nachweisbar", None, "not detected"),
+        ("Fluoride less than 0.1 mg/l", 0.05, "half of it"),
         ("Natrium 14,1 mg/l (Grenzwert: 200 mg/l)", 14.1, ""),
     ],
 )
@@ -446,6 +447,10 @@ def test_thousands_are_read_where_the_report_tells_its_decimals() -> None:
     assert both["Ca"].value == 1234.5  # a decimal point elsewhere does not change it
     assert both["Cl"].value is None
     assert by_key("Parameter,Value,Unit\nCalcium,104,5,mg/l\nSodium,14,mg/l")["Ca"].value is None
+
+
+def test_a_quotation_mark_without_its_other_one_swallows_no_rows() -> None:
+    assert values('Calcium,"104,mg/l\nSodium,14,mg/l') == {"Ca": 104, "Na": 14}
 
 
 def test_the_names_stand_in_the_column_that_is_called_so() -> None:

@@ -540,11 +540,18 @@ class Told:
     notes: tuple[str, ...] = ()
 
 
+BELOW: Final = re.compile(
+    r"\b(less than|below|under|kleiner(?: als)?|unter|inf[eé]rieure? à|menor (?:que|de)|inferiore a) *(?=\d)",
+    re.IGNORECASE,
+)
+
+
 @lru_cache(maxsize=MEMORY)
 def told_in(cell: str, marks: Marks = Marks()) -> Told:
     """What a cell tells: half of what it is below, the middle of a range; nothing for a date or an empty cell."""
     t = words()
     text = re.sub(r"^(ca\.?|circa|approx\.?|about|~|≈)\s*|\s*[*†‡]+$", "", cell.strip(), flags=re.IGNORECASE)
+    text = BELOW.sub("<", text)
     text = re.sub(r"\s*(?:±|\+/?-)\s*[\d.,]+\s*%?", "", text).strip()
     plain = plainly(text)
     given = text.lstrip("=")

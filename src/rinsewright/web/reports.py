@@ -21,6 +21,7 @@ from typing import Final
 from rinsewright.errors import InputError, Problem
 from rinsewright.site.schema import IonsMgL
 from rinsewright.web.report_terms import (
+    BELOW,
     DATE,
     HYDROGEN_CARBONATE,
     MASSES,
@@ -108,10 +109,7 @@ def cells_of(text: str) -> Grid:
     """A text as a table: separated by tabs, semicolons, bars, commas or blanks; else each line by itself."""
     plain = text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "").replace("\f", "\n")
     lines = [line for line in plain.split("\n") if line.strip()][:MOST_ROWS]
-    try:
-        grid = _split(lines)
-    except csv.Error:  # a cell without an end
-        grid = _loosely(lines)
+    grid = _split(lines)
     rows = [row[:MOST_COLUMNS] for row in grid.rows if any(re.search(r"\w", cell) for cell in row)]
     return replace(grid, rows=rows)
 
@@ -120,14 +118,21 @@ def _split(lines: list[str]) -> Grid:
     telling = [line for line in lines if names_something(line)] or lines
     for mark in ("\t", ";", "|"):
         if sum(mark in line for line in telling) > len(telling) / 2:
-            return Grid([[cell.strip() for cell in line] for line in csv.reader(lines, delimiter=mark)])
+            return Grid(_columns(lines, mark))
     with_commas = [line for line in telling if line.count(",") >= 2 or re.match(r"^[^\d,]+,\s*[<>]?\d", line)]
     if len(with_commas) > len(telling) / 2 and not any(
         re.search(r"\d (?:mg|µg|mmol)[^,]*, ", line) for line in telling
     ):
-        rows = [[cell.strip() for cell in line] for line in csv.reader(lines, skipinitialspace=True)]
-        return Grid(rows, has_commas=True)
+        return Grid(_columns(lines, ","), has_commas=True)
     return _by_blanks(lines) or _loosely(lines)
+
+
+def _columns(lines: list[str], mark: str) -> Cells:
+    try:
+        rows = list(csv.reader(lines, delimiter=mark, skipinitialspace=mark == ",", strict=True))
+    except csv.Error:  # a quotation mark without its other one; it must not swallow the rows behind it
+        rows = [line.replace('"', "").split(mark) for line in lines]
+    return [[cell.strip() for cell in row] for row in rows]
 
 
 def _by_blanks(lines: list[str]) -> Grid | None:
@@ -165,6 +170,7 @@ _TOKEN: Final = re.compile(
 def _loose(line: str) -> list[str]:
     """A line without columns: its name, and each of its numbers with what stands behind it."""
     told = re.sub(r"\b(?:at|bei|à|a|bij) \d+\s*°?\s*C\b|\(?\bpH\s*8[.,]2\)?", "", line)
+    told = BELOW.sub("<", told)
     told = re.sub(rf"\(?{SAYS_PH.pattern}\)?", "", told, flags=re.IGNORECASE)
     told = re.sub(r"[(\[].*?[)\]]", lambda aside: "" if kind_of(aside[0]) == "other" else aside[0], told)
     found = [token for token in _TOKEN.finditer(told) if not DATE.fullmatch(token[1].strip())]
