@@ -99,3 +99,18 @@ def test_a_list_begins_in_whatever_way_its_table_is_written(text: str) -> None:
     twice = edited(once, lambda document: put_in(document, ("demand", "vans"), 1, {"name": "B", "tank_litres": 200}))
     assert [van["name"] for van in tomllib.loads(twice)["demand"]["vans"]] == ["A", "B"]
     assert "\n\n\n" not in twice
+
+
+def test_what_somebody_puts_in_is_no_guess_any_more() -> None:
+    from rinsewright.planning.starting import Answers, is_guess, start_site
+
+    text = start_site(Answers(meter_ppm=305.0, running_bar=3.4, litres_a_day=320.0))
+
+    def guesses(path: tuple[str | int, ...], way: tuple[str | int, ...], value: float) -> list[bool]:
+        after = edited(text, lambda document: write(document, path, {way: value}))
+        return [is_guess(after, key) for key in ("coldest_c", "flowing", "litres_per_day", "temperature_c")]
+
+    assert guesses(("water", "season"), ("coldest_c",), 6.0) == [False, True, True, True]
+    assert guesses(("supply",), ("flowing", 0, "flow_l_min"), 7.0) == [True, False, True, True]
+    assert guesses(("supply",), ("flowing", 0, "pressure_bar"), 3.0) == [True, True, True, True]
+    assert guesses(("demand",), ("litres_per_day", "mon"), 100.0) == [True, True, False, True]

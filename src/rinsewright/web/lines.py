@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, MutableMapping
 from typing import TYPE_CHECKING, Any
 
+from rinsewright.planning.starting import GUESS
+
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
@@ -63,13 +65,22 @@ def _write(table: MutableMapping[str, Any], path: Path, value: Any) -> None:
                 table[key].update(dict(zip(("cation", "anion"), written.values(), strict=False)))
             inner = table[key]
         _write(inner, path[1:], value)
-        if not inner:
+        if inner:
+            unguess(inner)
+        else:
             del table[key]
     elif value is None:
         if key in table:
             del table[key]
     else:
         table[key] = item_of(value)
+        unguess(table[key])
+
+
+def unguess(item: Any) -> None:
+    """What somebody has put in is no guess any more: a remark that says so goes."""
+    if item.trivia.comment.startswith(f"# {GUESS}"):
+        item.trivia.comment_ws = item.trivia.comment = ""
 
 
 def _write_row(table: MutableMapping[str, Any], key: str, n: int, rest: Path, value: Any) -> None:
@@ -85,6 +96,8 @@ def _write_row(table: MutableMapping[str, Any], key: str, n: int, rest: Path, va
         if key not in table:
             table[key] = tomlkit.aot() if isinstance(table, tomlkit.TOMLDocument) else tomlkit.array().multiline(True)
         _insert(table[key], len(table[key]), value, key)
+    if key in table and rest != ("pressure_bar",) and not isinstance(table[key], tomlkit.items.AoT):
+        unguess(table[key])  # of a running test it is the flow that is guessed
 
 
 def item_of(value: Any) -> Any:

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
-from rinsewright.planning.starting import GUESS, is_guess
+from rinsewright.planning.starting import is_guess
 from rinsewright.site.document import SiteDocument
-from rinsewright.web.lines import table_at
+from rinsewright.web.lines import table_at, unguess
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -55,12 +55,7 @@ def refine(document: TOMLDocument, before: Mapping[str, float | None], now: Mapp
 def _set(table: Any, key: str, value: float) -> None:
     """Put a number in; it is no guess any more, so a remark that says so goes."""
     table[key] = int(value) if float(value).is_integer() else float(f"{value:.6g}")
-    _unguess(table[key])
-
-
-def _unguess(item: Any) -> None:
-    if item.trivia.comment.startswith(f"# {GUESS}"):
-        item.trivia.comment_ws = item.trivia.comment = ""
+    unguess(table[key])
 
 
 def _meter(document: Any, value: float, before: float | None) -> None:
@@ -81,7 +76,7 @@ def _pressure(document: Any, value: float, before: float | None) -> None:
 def _flow(document: Any, value: float, before: float | None) -> None:
     tests = _tests(document)
     _set(tests[0], "flow_l_min", value)
-    _unguess(tests)
+    unguess(tests)
 
 
 def _tests(document: Any) -> Any:
