@@ -60,7 +60,8 @@ class Case:
         """The parts list and the joints alone, in a sheet without steps and weights."""
         document = read_text(text, "yard.toml")
         plant = build_plant(document, load_catalogue())
-        items, tools, way = make_bill(document, plant)
+        bill = make_bill(document, plant)
+        items, tools, way = bill.items, bill.tools, bill.way
         notes = tuple(f"No one fitting joins {fit.a} to {fit.b}." for fit in way.no_way)
         empty = Weights(0.0, 0.0, ())
         return cls(
@@ -98,12 +99,15 @@ def every_row_once(case: Case) -> Complaints:
 
 
 def every_part_once(case: Case) -> Complaints:
-    tubes = [row for row in case.sheet.items if row.kind == "tube"]
+    own = [row for row in case.sheet.items if row.kind in {"part", "tube"} and row.what != "float valve"]
     for part in case.parts:
-        own = sum(row.key == part.key for row in case.sheet.items)
-        risen = sum(part.key in row.serves for row in tubes) if isinstance(part, Lift) else own
-        if risen != 1 or own > 1:
-            yield f"{part.key}, {part.name}, has {risen} rows"
+        rows = [row for row in own if part.key in row.serves]
+        if len(rows) != 1:
+            yield f"{part.key}, {part.name}, has {len(rows)} rows"
+    for row in own:
+        vessels = sum(getattr(part, "vessels", 1) for part in case.parts if part.key in row.serves)
+        if row.kind == "part" and row.quantity != vessels:
+            yield f"{row.key}: {row.quantity:g} of it, and the plant has {vessels}"
 
 
 def rows_are_whole(case: Case) -> Complaints:
@@ -211,10 +215,12 @@ def every_joint_is_judged(case: Case) -> Complaints:
 
 
 def _risen(case: Case) -> set[str]:
-    """Heights that a tube of the plant rises."""
-    keys = {part.key for part in case.of_kind(Tube)}
+    """Heights that a tube beside them rises."""
     return {
-        part.key for part in case.of_kind(Lift) if any(part.key in case.rows[k].serves for k in keys & set(case.rows))
+        part.key
+        for line in (case.plant.feed, case.plant.drain, case.plant.product)
+        for at, part in enumerate(line)
+        if isinstance(part, Lift) and any(isinstance(beside, Tube) for beside in line[max(0, at - 1) : at + 2])
     }
 
 

@@ -47,9 +47,19 @@ def way(text: str) -> Connections:
     return connect(*read(text))
 
 
-def listed(text: str) -> dict[str, Item]:
-    """The parts list and the tools, by key."""
-    items, tools, _ = make_bill(*read(text))
-    rows = [*items, *tools]
-    assert len({row.key for row in rows}) == len(rows)
-    return {row.key: row for row in rows}
+class Listed(dict[str, Item]):
+    """The rows of a list by key; a row is found under the keys of its uses too."""
+
+    def __init__(self, rows: list[Item], article: dict[str, str]) -> None:
+        super().__init__({row.key: row for row in rows})
+        assert len(self) == len(rows)
+        self.article = article
+
+    def __missing__(self, use: str) -> Item:
+        return self[self.article[use]]
+
+
+def listed(text: str) -> Listed:
+    """The parts list and the tools."""
+    bill = make_bill(*read(text))
+    return Listed([*bill.items, *bill.tools], {use: key for use, key in bill.article.items() if use != key})

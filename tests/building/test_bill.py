@@ -40,7 +40,7 @@ def test_every_part_of_the_plant_is_in_the_list_once():
     _, plant = read(DEMO)
     rows = listed(DEMO)
     for part in (*plant.feed, *plant.elements, *plant.drain, *plant.product):
-        assert rows[part.key].serves[0] == part.key
+        assert part.key in rows[part.key].serves
 
 
 def test_everything_that_serves_a_part_serves_one_that_is_there():
@@ -55,10 +55,43 @@ def test_each_element_and_cartridge_has_a_housing_of_its_size():
     assert rows["plant.membranes[1].housing"].size == "4040"
 
 
-def test_tube_is_bought_with_an_allowance_for_cutting():
-    row = listed(site())["plant.feed[0]"]
+def test_tube_of_one_size_is_one_row_rounded_up_once_with_an_allowance_for_cutting():
+    text = site(elements=2, feed=[TUBE, SEDIMENT, TUBE])
+    bill = make_bill(*read(text))
+    (row,) = [item for item in bill.items if item.kind == "tube"]
+    laid = sum(cut.count * cut.length_m for cut in bill.way.cuts)
     assert row.unit == "m"
-    assert 6.0 * (1.0 + CUTTING) <= row.quantity <= 6.0 * (1.0 + CUTTING) + 0.5
+    assert laid * (1.0 + CUTTING) <= row.quantity < laid * (1.0 + CUTTING) + 0.5
+    assert {"plant.feed[0]", "plant.feed[2]"} <= set(row.serves)
+    assert "lengths assumed" in row.why
+
+
+def test_links_are_cut_from_the_tube_that_the_file_has_and_cost_as_much():
+    dear, cheap = (f"{TUBE[:-2]}, price = {price} }}" for price in (2.0, 1.5))
+    rows = [item for item in make_bill(*read(site(elements=1, feed=[SEDIMENT, dear]))).items if item.kind == "tube"]
+    assert [row.price for row in rows] == [2.0]
+    rows = [item for item in make_bill(*read(site(elements=1, feed=[dear, cheap]))).items if item.kind == "tube"]
+    assert {row.price for row in rows} == {1.5, 2.0}  # two articles: the file says that they differ
+
+
+def test_alike_parts_are_one_row_and_what_differs_has_its_own():
+    fine = '{ part = "cartridge", media = "sediment", clean_drop_bar = 0.3, at_l_min = 8 }'
+    later = '{ part = "cartridge", media = "sediment", change_after_months = 3 }'
+    rows = listed(site(elements=6, feed=[SEDIMENT, fine, later], rest='arrangement = "series"'))
+    assert (rows["membrane element: 4040"].quantity, rows["membrane housing: 4040"].quantity) == (6.0, 6.0)
+    assert rows["cartridge housing: 10 in slim"].quantity == 3.0
+    assert rows["plant.feed[0]"] == rows["plant.feed[2]"] != rows["plant.feed[1]"]
+    assert (rows["plant.feed[0]"].quantity, rows["plant.feed[1]"].quantity) == (2.0, 1.0)
+
+
+def test_the_key_of_an_article_does_not_follow_its_place():
+    """A row that was ticked must not hand its tick to what is put in its place."""
+    fine = '{ part = "cartridge", media = "sediment", clean_drop_bar = 0.3, at_l_min = 8 }'
+    carbon = '{ part = "cartridge", media = "carbon" }'
+    one, other = (listed(site(feed=line)) for line in ([SEDIMENT, fine, carbon], [carbon, fine, SEDIMENT]))
+    for before, after in ((0, 2), (1, 1), (2, 0)):
+        assert one[f"plant.feed[{before}]"].key == other[f"plant.feed[{after}]"].key
+    assert len({one[f"plant.feed[{place}]"].key for place in range(3)}) == 3
 
 
 def test_both_vessels_are_filled_with_resin():
@@ -178,8 +211,8 @@ def test_spares_are_no_extras_and_tube_is_shared_out():
 
 
 def test_an_empty_kit_leaves_out_everything():
-    items, _, _ = make_bill(*read("kit = []\n" + site(elements=1)))
-    assert {item.in_kit for item in items} == {False}
+    bill = make_bill(*read("kit = []\n" + site(elements=1)))
+    assert {item.in_kit for item in bill.items} == {False}
 
 
 def test_the_demo_kit_leaves_out_the_tube_and_holds_a_taste_filter():

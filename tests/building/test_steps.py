@@ -16,6 +16,7 @@ from rinsewright.plant.membrane.restrictor import Flush, Restrictor
 from rinsewright.plant.product.line import Blend, DeliveryPump, Lift, ResinVessel, ShutOff, Tank
 from tests.building.checks import Case
 from tests.building.plants import site_text
+from tests.building.small import SEDIMENT, TUBE, site
 
 TESTS = Path(__file__).parents[1]
 SITES = sorted([*TESTS.glob("cases/sites/*.toml"), *TESTS.glob("papers/plants/*.toml")])
@@ -109,3 +110,16 @@ def test_sentences_are_whole(case):
             assert re.fullmatch(r"[A-Z“].*[.]", text), text
             assert "  " not in text
             assert ".." not in text
+
+
+def test_each_step_says_how_much_it_uses_and_together_it_is_what_is_bought():
+    case = Case.of(site(elements=2, feed=[TUBE, SEDIMENT]))
+    element = case.rows["membrane element: 4040"]
+    put_in = [step for step in case.sheet.steps if step.drawing == "membrane-in"]
+    used = [want.quantity for step in put_in for want in step.wants if want.key == element.key]
+    assert used == [1.0, 1.0]
+    assert element.quantity == 2.0
+    laid = next(step for step in case.sheet.steps if step.parts == ("plant.feed[0]",))
+    assert [(want.key, want.quantity) for want in laid.wants] == [("tube: 12 mm", 6.0)]
+    together = next(step for step in case.sheet.steps if step.drawing == "element-parallel")
+    assert ("membrane element: 4040", 2.0) in [(want.key, want.quantity) for want in together.wants]

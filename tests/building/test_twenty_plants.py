@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rinsewright.building.result import BuildSheet
+from rinsewright.building.result import BuildSheet, Want
 from rinsewright.building.sheet import make_build
 from rinsewright.catalogue.loader import load_catalogue
 from rinsewright.errors import InputError
@@ -225,14 +225,15 @@ def _van(**keys: Any) -> Tamper:
 # what is done to the sheet, and the rule that has to notice
 TAMPERED: dict[str, tuple[Tamper, str]] = {
     "a row twice": (_twice, "every_row_once"),
-    "a part left out": (_without("plant.feed[2]"), "every_part_once"),
-    "the tank left out": (_without("plant.product[3]"), "every_part_once"),
-    "a row of nothing": (_row("plant.feed[1]", quantity=0.0), "rows_are_whole"),
+    "a part left out": (_without("booster pump"), "every_part_once"),
+    "the tank left out": (_without("tank"), "every_part_once"),
+    "a row of nothing": (_row("sediment cartridge", quantity=0.0), "rows_are_whole"),
     "a row for an absent part": (_row("also.relief", serves=("plant.feed[9]",)), "rows_are_whole"),
     "an extra that is needed": (_row("kit[1]", needed=True), "rows_are_whole"),
-    "a carbon cartridge too many": (_row("plant.feed[1]", what="carbon cartridge"), "consumables_follow"),
-    "one membrane housing": (_without("plant.membranes[1].housing"), "consumables_follow"),
-    "too little resin": (_row("plant.product[2].resin", quantity=3.0), "consumables_follow"),
+    "a carbon cartridge too many": (_row("sediment cartridge", what="carbon cartridge"), "consumables_follow"),
+    "one element of two": (_row("membrane element", quantity=1.0), "every_part_once"),
+    "one membrane housing": (_row("membrane housing", quantity=1.0), "consumables_follow"),
+    "too little resin": (_row("mixed-bed resin", quantity=3.0), "consumables_follow"),
     "no relief valve": (_without("also.relief"), "forgotten_when_called_for"),
     "no air gap at the drain": (_without("also.drain_gap"), "forgotten_when_called_for"),
     "no grease": (_without("also.grease"), "forgotten_when_called_for"),
@@ -244,10 +245,10 @@ TAMPERED: dict[str, tuple[Tamper, str]] = {
     "everything fits": (_all_fit, "every_joint_is_judged"),
     "fittings left out": (_without("fitting: "), "every_misfit_is_answered"),
     "one fitting for all": (_row("fitting: ", quantity=99.0), "every_misfit_is_answered"),
-    "no links": (_without("tube: "), "tube_is_enough"),
-    "far too much tube": (_row("plant.feed[0]", quantity=60.0), "tube_is_enough"),
+    "no links": (_row("tube: ", quantity=6.5), "tube_is_enough"),
+    "far too much tube": (_row("tube: ", quantity=60.0), "tube_is_enough"),
     "a step without a check": (_step(_of_stage("feed"), check=""), "steps_are_whole"),
-    "a step with what is not listed": (_step(_of_stage("feed"), items=("also.gold",)), "steps_are_whole"),
+    "a step with what is not listed": (_step(_of_stage("feed"), wants=(Want("also.gold", 1.0),)), "steps_are_whole"),
     "a step for an absent part": (_step(_of_stage("feed"), parts=("plant.feed[7]",)), "no_step_for_what_is_absent"),
     "a drawing of an absent part": (_step(_of_stage("feed"), drawing="softener"), "no_step_for_what_is_absent"),
     "words of an absent part": (
@@ -262,7 +263,7 @@ TAMPERED: dict[str, tuple[Tamper, str]] = {
     "more payload left": (_van(left_kg=800.0), "vans_add_up"),
     "a van that is too heavy": (_van(verdict="stop"), "vans_add_up"),
     "a lighter tank": (_van(tank_kg=40.0), "vans_add_up"),
-    "more in the kit": (_row("plant.feed[0]", kit_quantity=5.0), "kit_adds_up"),
+    "more in the kit": (_row("tube: ", kit_quantity=5.0), "kit_adds_up"),
     "the taste filter is needed": (_without("kit[1]"), "kit_adds_up"),
 }
 

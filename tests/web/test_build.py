@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 from html import unescape
 
 import pytest
@@ -81,6 +82,20 @@ def test_every_row_can_be_ticked_and_stays(client: TestClient, book: Book) -> No
     assert {key for key, done in ticks.items() if done} == {row.removeprefix("tick ") for row in rows[1:5]}
     client.post("/sites/tern-quay-yard/unpacking", data=dict.fromkeys(rows, "on"))
     assert "All that this plant needs is there." in page(client, "unpacking")
+
+
+def test_a_tick_stays_with_its_article_where_the_plant_changes(client: TestClient, book: Book) -> None:
+    """A carbon cartridge in the place of the sediment one, a gauge of another size: neither gets the other's tick."""
+    kept = "box: sediment cartridge: 10 in slim"
+    was = ["order: tube: 12 mm", "order: also.gauge: push-fit 12 mm", kept]
+    for number, key in enumerate([*was, "box: plant.feed[1]"]):  # the last one as a row was once ticked: by its place
+        book.keep_tick("tern-quay-yard", "unpacking", key, True, f"a {number}", datetime(2026, 3, 1, tzinfo=UTC))
+    ticked = r'name="tick ([^"]+)"[^>]* checked>'
+    assert set(re.findall(ticked, page(client, "unpacking"))) == set(was)
+    swapped = DEMO.replace('"sediment"', '"x"').replace('"carbon"', '"sediment"').replace('"x"', '"carbon"')
+    changed = swapped.replace('"12 mm"', '"10 mm"')
+    book.save("tern-quay-yard", changed, "Tern Quay yard", "swapped", 1)
+    assert re.findall(ticked, page(client, "unpacking")) == [kept]
 
 
 def test_what_is_not_needed_is_said_and_not_ticked(client: TestClient) -> None:

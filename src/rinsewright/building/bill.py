@@ -1,20 +1,22 @@
 """The parts list: what stands in the site file, what holds and joins it, what is used up, and what people forget.
 
-Every part of the plant has one row under its own key, but a height that a neighbouring tube rises has that tube's. What
-belongs to a part (a housing, the first resin, a float valve) has a row beside it; fittings and links are counted from
-the connections. What is forgotten and which tools are wanted is common practice, no source.
+Every part of the plant is one use under its own key, but a height that a neighbouring tube rises has that tube's. What
+belongs to a part (a housing, the first resin, a float valve) is a use beside it; fittings and links are counted from
+the connections. Alike uses are one row of the list: they are bought together. What is forgotten and which tools are
+wanted is common practice, no source.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from hashlib import blake2s
 
 from rinsewright.building.connections import Connections, cartridge_size, connect, nominal
 from rinsewright.building.kit import packed
-from rinsewright.building.result import Item
+from rinsewright.building.result import Item, Step, Want
 from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
 from rinsewright.plant.feed.treatment import Cartridge, Inhibitor, Softener, Solenoid
@@ -34,16 +36,42 @@ TAPE_ROLL = 20  # taper joints to one roll of tape (assumed)
 SPARE_FITTINGS = 20  # fittings to one spare (assumed)
 
 
-def make_bill(document: SiteDocument, plant: Plant) -> tuple[tuple[Item, ...], tuple[Item, ...], Connections]:
+@dataclass(frozen=True)
+class Bill:
+    """What is bought, and what for. ``items`` is the parts list, one row for each article, ``tools`` those of its kind.
+
+    ``uses`` are the same, tools too, part by part before alike ones are put together; of tube each has the length that
+    is laid. ``article`` maps the key of a use to that of its row.
+    """
+
+    items: tuple[Item, ...]
+    tools: tuple[Item, ...]
+    way: Connections
+    uses: tuple[Item, ...]
+    article: dict[str, str]
+
+    def by_article(self, step: Step) -> Step:
+        """A step that names uses, naming the rows of the list instead, alike ones counted together."""
+        wanted: dict[str, float] = {}
+        for want in step.wants:
+            key = self.article[want.key]
+            wanted[key] = wanted.get(key, 0.0) + want.quantity
+        return replace(step, wants=tuple(Want(key, round(quantity, 6)) for key, quantity in wanted.items()))
+
+
+def make_bill(document: SiteDocument, plant: Plant) -> Bill:
     """The parts list, the tools, and the connections they come from; the kit's content and its extras entered."""
     way = connect(document, plant)
     rows = _Rows(document, plant, way)
-    needed = [*rows.parts(), *rows.connections(), *rows.forgotten()]
-    items = packed([*needed, *rows.tools()], document.model.kit)
-    return (
-        tuple(item for item in items if item.kind != "tool"),
-        tuple(item for item in items if item.kind == "tool"),
-        way,
+    uses = (*rows.parts(), *rows.connections(), *rows.forgotten(), *rows.tools())
+    articles = _articles(uses, plant)
+    items = packed([_bought(key, alike) for key, alike in articles.items()], document.model.kit)
+    return Bill(
+        items=tuple(item for item in items if item.kind != "tool"),
+        tools=tuple(item for item in items if item.kind == "tool"),
+        way=way,
+        uses=uses,
+        article={use.key: key for key, alike in articles.items() for use in alike},
     )
 
 
@@ -59,8 +87,7 @@ class _Rows:
 
     def parts(self) -> Iterator[Item]:
         """One row for each part of the plant, and what belongs to it."""
-        lines = (self.plant.feed, self.plant.elements, self.plant.drain, self.plant.product)
-        for part in (part for line in lines for part in line):
+        for part in (part for line in _lines(self.plant) for part in line):
             if part.key not in self.way.covered:
                 yield from self._part(part)
 
@@ -100,7 +127,7 @@ class _Rows:
         return replace(
             row,
             what="hose" if end.kind == "hose" else "tube",
-            quantity=_bought(length),
+            quantity=length,
             unit="m",
             kind="tube",
             origin="site file" if isinstance(part, Tube) else "derived",
@@ -144,7 +171,7 @@ class _Rows:
                 end.size,
                 "Links between neighbouring parts, lengths assumed.",
                 "tube",
-                _bought(length),
+                length,
                 unit="m",
                 origin="assumed",
             )
@@ -385,9 +412,61 @@ def _row(
     return Item(key, what, size, float(quantity), unit, kind, why, True, None, None, None, origin, serves)
 
 
-def _bought(length: float) -> float:
-    """Metres of tube to buy for a length, with what cutting takes."""
-    return math.ceil(round(length * (1.0 + CUTTING) / SOLD_BY, 6)) * SOLD_BY
+# ---- from uses to articles ----
+
+# What says how a part is used and not what it is; beside these its days and limits of change.
+OF_ITS_USE = {"key", "name", "price", "lead_days", "stage", "installed", "start_full", "usable_share"}
+
+
+def _articles(uses: Sequence[Item], plant: Plant) -> dict[str, list[Item]]:
+    """The uses of each article under its key: what it is and its size, and a mark of each where two share these."""
+    parts = {part.key: part for line in _lines(plant) for part in line}
+    sold = {(u.what, u.size): u for u in reversed(uses) if u.kind == "tube" and u.origin == "site file"}
+    alike: dict[tuple[str, str, str], list[Item]] = {}  # by name, and by what tells it from others of that name
+    for use in uses:
+        own = use.kind == "tube" or any(use.key.startswith(key) for key in use.serves)
+        name = f"{use.what}: {use.size}".removesuffix(": ") if own else use.key
+        priced = sold.get((use.what, use.size), use) if use.kind == "tube" and use.origin != "site file" else use
+        mark = (use.unit, priced.price, priced.lead_days, _made(use, parts) if own else "")
+        alike.setdefault((use.kind, name, repr(mark)), []).append(use)
+    shared = Counter(name for _, name, _ in alike)
+    return {name if shared[name] == 1 else f"{name} ({_short(mark)})": same for (_, name, mark), same in alike.items()}
+
+
+def _lines(plant: Plant) -> tuple[Sequence[Part], ...]:
+    return plant.feed, plant.elements, plant.drain, plant.product
+
+
+def _made(use: Item, parts: Mapping[str, Part]) -> list[tuple[str, object]]:
+    """What an article is beyond its size, by the part that it is or belongs to."""
+    if use.kind == "tube":
+        return []
+    part = parts[use.serves[0]]
+    inside = isinstance(part, Cartridge | Element)  # their ends are those of the housing
+    if use.kind == "housing":
+        return [("ends", part.ends)]
+    if use.key != part.key:
+        return [(name, getattr(part, name)) for name in ("cation_eq_per_l", "anion_eq_per_l") if hasattr(part, name)]
+    names = [field.name for field in fields(part) if field.name not in OF_ITS_USE and "change_" not in field.name]
+    return [(name, getattr(part, name)) for name in names if not (inside and name == "ends")]
+
+
+def _short(mark: str) -> str:
+    """A few signs that stand for a text."""
+    return blake2s(mark.encode(), digest_size=3).hexdigest()
+
+
+def _bought(key: str, alike: Sequence[Item]) -> Item:
+    """The one row of alike uses: their quantities together, of tube what is bought for them."""
+    first = next((use for use in alike if use.origin == "site file"), alike[0])  # what it is sold for stands there
+    total = sum(use.quantity for use in alike)
+    if first.kind == "tube":
+        total = math.ceil(round(total * (1.0 + CUTTING) / SOLD_BY, 6)) * SOLD_BY
+    why = " ".join(dict.fromkeys(use.why for use in alike))
+    serves = tuple(dict.fromkeys(key for use in alike for key in use.serves))
+    is_assumed = first.kind != "tube" and any(use.origin == "assumed" for use in alike)
+    origin = "assumed" if is_assumed else first.origin
+    return replace(first, key=key, quantity=total, why=why, serves=serves, origin=origin)
 
 
 def _sizes(ends: tuple[End, ...], kind: str) -> Iterator[tuple[str, int]]:

@@ -13,14 +13,14 @@ from rinsewright.plant.layout import Plant
 
 @dataclass(frozen=True)
 class Item:
-    """One row of the parts list.
+    """One row of the parts list: one article, however many parts of the plant it serves.
 
-    ``key`` is unique: the site-file key for a part of the plant, a name of its own for what belongs to it ("….housing",
-    "fitting: …", "also.grease"). ``kind`` is "part", "housing", "connection", "tube", "consumable", "forgotten", "tool"
-    or "extra"; only an extra of a kit is not ``needed``. ``quantity`` is what the plant needs, for an extra what is in
-    the kit, in ``unit`` ("piece", "m", "L" or "set"). ``kit_quantity`` is None where no kit is described. ``price`` is
-    that of one, or of one metre or litre. ``origin`` is "site file", "derived" or "assumed"; ``serves`` are the keys of
-    the plant's parts that it belongs to.
+    ``key`` is unique and the article's own ("membrane element: 4040", "tube: 12 mm", "also.grease"), so that a row
+    ticked off stays ticked where parts are added or change places, and no other article gets its tick. ``kind`` is
+    "part", "housing", "connection", "tube", "consumable", "forgotten", "tool" or "extra"; only an extra of a kit is not
+    ``needed``. ``quantity`` is what the plant needs, for an extra what is in the kit, in ``unit`` ("piece", "m", "L" or
+    "set"). ``kit_quantity`` is None where no kit is described. ``price`` is that of one, or of one metre or litre.
+    ``origin`` is "site file", "derived" or "assumed"; ``serves`` are the keys of the plant's parts that it belongs to.
     """
 
     key: str
@@ -79,8 +79,16 @@ class Cut:
 
 
 @dataclass(frozen=True)
+class Want:
+    """So much of a row of the parts list, in the row's unit; of tube the length that is laid."""
+
+    key: str
+    quantity: float
+
+
+@dataclass(frozen=True)
 class Step:
-    """One step of the work. ``parts`` are keys of the plant, ``items`` keys of the parts list; caution "" for none.
+    """One step of the work. ``parts`` are keys of the plant, ``wants`` what is used of the list; caution "" for none.
 
     ``stage`` is "prepare", "tap", "feed", "membranes", "drain", "product", "power", "rinse" or "finish"; ``drawing``
     names the drawing of the place. ``joints`` are those that are made in it.
@@ -94,8 +102,13 @@ class Step:
     stage: str
     drawing: str
     parts: tuple[str, ...]
-    items: tuple[str, ...]
+    wants: tuple[Want, ...]
     joints: tuple[Fit, ...] = ()
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """Keys of the parts list that it uses."""
+        return tuple(want.key for want in self.wants)
 
     @property
     def adapters(self) -> dict[str, int]:
@@ -215,4 +228,5 @@ def _joint(fit: Fit) -> dict[str, Any]:
 def _step(step: Step) -> dict[str, Any]:
     row = {key: getattr(step, key) for key in ("title", "why", "do", "check", "caution", "stage", "drawing")}
     fittings = [{"adapter": adapter, "count": count} for adapter, count in step.adapters.items()]
-    return {**row, "parts": list(step.parts), "items": list(step.items), "fittings": fittings}
+    wants = {"items": list(step.items), "quantities": [want.quantity for want in step.wants]}
+    return {**row, "parts": list(step.parts), **wants, "fittings": fittings}

@@ -19,9 +19,10 @@ from rinsewright.site.document import SiteDocument
 
 def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
     """The build sheet of a plant; needs the tables [supply] and [plant], takes [site], [demand], [prices], [[kit]]."""
-    items, tools, way = make_bill(document, plant)
+    bill = make_bill(document, plant)
+    items, way = bill.items, bill.way
     weights = weigh(plant, items)
-    steps = with_joints(build_steps(plant, (*items, *tools), way.cuts, weights, document), way.fits)
+    steps = with_joints(build_steps(plant, bill.uses, way.cuts, weights, document), way.fits)
     site = document.model.site
     return BuildSheet(
         site_name=site.name,
@@ -30,10 +31,10 @@ def make_build(document: SiteDocument, plant: Plant) -> BuildSheet:
         currency=build.currency(document) or "",
         plant=plant,
         items=items,
-        tools=tools,
+        tools=bill.tools,
         fits=way.fits,
         cuts=way.cuts,
-        steps=steps,
+        steps=tuple(map(bill.by_article, steps)),
         weights=weights,
         vans=van_loads(document),
         cautions=tuple(dict.fromkeys(step.caution for step in steps if step.caution)),

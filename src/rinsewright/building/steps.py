@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from rinsewright.building.connections import nominal
-from rinsewright.building.result import Cut, Item, Step, Weights
+from rinsewright.building.result import Cut, Item, Step, Want, Weights
 from rinsewright.building.weights import RESIN, WATER
 from rinsewright.plant.check import Check
 from rinsewright.plant.feed.pump import Pump
@@ -42,7 +42,10 @@ Say = tuple[str, str, str, str, str, str]  # title, why, do, check, caution, dra
 def build_steps(
     plant: Plant, items: Sequence[Item], cuts: Sequence[Cut], weights: Weights, document: SiteDocument
 ) -> tuple[Step, ...]:
-    """The steps of a plant in building order; every part of it stands in at least one."""
+    """The steps of a plant in building order; every part of it stands in at least one.
+
+    ``items`` are the uses of a :class:`~rinsewright.building.bill.Bill` and its tools.
+    """
     return tuple(_Steps(plant, items, cuts, weights, document).all())
 
 
@@ -70,10 +73,11 @@ class _Steps:
         keys = tuple(part.key for part in parts)
         own = [item.key for item in self.items if item.kind in {"part", "housing", "consumable", "tube"}]
         used = [key for key in own if any(key == k or key.startswith(f"{k}.") for k in keys)]
-        listed = {item.key for item in self.items}
+        listed = {item.key: item.quantity for item in self.items}
         title, why, do, check, caution, drawing = say
         extra = tuple(key for key in also if key in listed and key not in used)
-        return Step(title, why, do, check, caution, stage, drawing, keys, (*used, *extra))
+        wants = tuple(Want(key, listed[key]) for key in (*used, *extra))
+        return Step(title, why, do, check, caution, stage, drawing, keys, wants)
 
     def _has(self, key: str) -> bool:
         return any(item.key == key for item in self.items)

@@ -80,11 +80,16 @@ def steps_shown(sheet: BuildSheet, telling: Telling = AS_FILED) -> list[Shown]:
 
 
 def _at_hand(step: Step, rows: dict[str, Item], telling: Telling) -> tuple[str, ...]:
-    """What is wanted at hand for a step, alike ones counted together; fittings stand at the step where they go."""
-    counted: Counter[str] = Counter()
-    for item in (rows[key] for key in step.items if not key.startswith("fitting:")):
-        counted[_named(item) if item.unit == "piece" else f"{amount(item, item.quantity, telling)} {_named(item)}"] += 1
-    return tuple(name if count == 1 else f"{count} × {name}" for name, count in counted.items())
+    """What is wanted at hand for a step, and how much of it; fittings stand at the step where they go."""
+    return tuple(
+        _wanted(rows[want.key], want.quantity, telling) for want in step.wants if not want.key.startswith("fitting:")
+    )
+
+
+def _wanted(item: Item, quantity: float, telling: Telling) -> str:
+    if item.unit != "piece":
+        return f"{amount(item, quantity, telling)} {_named(item)}"
+    return _named(item) if quantity == 1.0 else f"{quantity:g} × {_named(item)}"
 
 
 def kit_is_described(sheet: BuildSheet) -> bool:
@@ -95,7 +100,9 @@ def kit_is_described(sheet: BuildSheet) -> bool:
 def supplied(sheet: BuildSheet, telling: Telling = AS_FILED) -> list[TickRow]:
     """What the boxes should hold of what is needed."""
     return [
-        TickRow(item.key, _named(item), amount(item, min(item.quantity, item.kit_quantity), telling), opening(item.why))
+        TickRow(
+            _tick(item), _named(item), amount(item, min(item.quantity, item.kit_quantity), telling), opening(item.why)
+        )
         for item in sheet.items
         if item.needed and item.kit_quantity
     ]
@@ -105,7 +112,7 @@ def to_order(sheet: BuildSheet, telling: Telling = AS_FILED) -> list[TickRow]:
     """What is to be bought and what for, with price and lead time where they are known."""
     return [
         TickRow(
-            item.key,
+            _tick(item),
             _named(item),
             amount(item, item.missing, telling),
             " ".join(_bought(item, sheet.currency, telling)),
@@ -119,6 +126,11 @@ def amount(item: Item, quantity: float, telling: Telling = AS_FILED) -> str:
     if item.unit == "piece":
         return f"{quantity:g}"
     return telling.retell(f"{quantity:g} {item.unit}{'s' * (item.unit == 'set' and quantity != 1)}")
+
+
+def _tick(item: Item) -> str:
+    """The key under which a row is ticked off. A gauge of another size is another article."""
+    return item.key if item.size in item.key else f"{item.key}: {item.size}"
 
 
 def _named(item: Item) -> str:

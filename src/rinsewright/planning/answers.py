@@ -399,7 +399,7 @@ class YearAnswer(Year, Stamped):
 class ListedPart(Form):
     """One row of the parts list."""
 
-    key: Text = entry("key", "Its place in the site file, or a name of its own.")
+    key: Text = entry("key", "The article's own: the same wherever in the plant it stands.")
     what: Text = entry("part", "What it is.")
     size: str = entry("size", "Empty where it has none.")
     quantity: Amount = entry("quantity", "What the plant needs; of an extra, what the kit holds.")
@@ -451,6 +451,7 @@ class BuildStep(Form):
     drawing: Text = entry("drawing", "Name of the drawing of the place.")
     parts: list[Text] = entry("parts", "Keys of the parts of the plant that it is about.")
     items: list[Text] = entry("rows", "Keys of the parts list that it uses.")
+    quantities: list[Amount] = entry("quantities", "How much of each of these; of tube the length that is laid.")
     fittings: list[StepFitting] = entry("fittings", "What goes between ends that do not fit each other here.")
 
 
