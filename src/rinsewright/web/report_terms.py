@@ -546,6 +546,9 @@ BELOW: Final = re.compile(
 )
 
 
+LONGEST_CELL: Final = 200  # characters; what is longer is prose
+
+
 @lru_cache(maxsize=MEMORY)
 def told_in(cell: str, marks: Marks = Marks()) -> Told:
     """What a cell tells: half of what it is below, the middle of a range; nothing for a date or an empty cell."""
@@ -555,7 +558,7 @@ def told_in(cell: str, marks: Marks = Marks()) -> Told:
     text = re.sub(r"\s*(?:±|\+/?-)\s*[\d.,]+\s*%?", "", text).strip()
     plain = plainly(text)
     given = text.lstrip("=")
-    if not text or DATE.fullmatch(text) or not re.search(r"\w", text):
+    if not text or len(text) > LONGEST_CELL or DATE.fullmatch(text) or not re.search(r"\w", text):
         return Told()
     if ABSENT.fullmatch(plain):
         return Told(given, notes=(t("reports.absent"),))

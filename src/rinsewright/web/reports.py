@@ -46,7 +46,7 @@ from rinsewright.web.words import words
 
 Cells = list[list[str]]
 
-MOST_ROWS, MOST_COLUMNS = 3000, 60
+MOST_ROWS, MOST_COLUMNS, LONGEST_LINE = 3000, 60, 4000
 MOST_UNPACKED = 30_000_000  # bytes of a workbook; a report has some ten thousand
 SHEET: Final = "\x1d"  # stands before the name of each sheet in a workbook's text
 EXAMPLES: Final = 3  # rows that tell a column apart
@@ -108,7 +108,7 @@ class Grid:
 def cells_of(text: str) -> Grid:
     """A text as a table: separated by tabs, semicolons, bars, commas or blanks; else each line by itself."""
     plain = text.replace("\r\n", "\n").replace("\r", "\n").replace("\x00", "").replace("\f", "\n")
-    lines = [line for line in plain.split("\n") if line.strip()][:MOST_ROWS]
+    lines = [line[:LONGEST_LINE] for line in plain.split("\n") if line.strip()][:MOST_ROWS]
     grid = _split(lines)
     rows = [row[:MOST_COLUMNS] for row in grid.rows if any(re.search(r"\w", cell) for cell in row)]
     return replace(grid, rows=rows)
@@ -362,7 +362,7 @@ class Table:
         shown = [
             f"{row[self.name]} {' – '.join(row[at].lstrip('=') for at in columns)}"
             for row in self.rows
-            if (len(row) == len(self.options) + 1 if self.is_loose else len(row) > max(columns))
+            if (len(row) == len(self.options) + 1 if self.is_loose else len(row) > max(self.name, *columns))
             and key_of(row[self.name])
             and all(row[at] for at in columns)
         ]
