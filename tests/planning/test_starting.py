@@ -101,6 +101,12 @@ def refuse_own_choices(meter_ppm: float, coldest_c: float, running_bar: float, l
     assert found.get("pump and pressure switch", "fine") == "fine"
 
 
+def test_resin_that_lasts_a_few_days_is_no_plant() -> None:
+    assert sizes_of(started(meter_ppm=30)) == []
+    assert sizes_of(started(meter_ppm=30, litres_a_day=5000)) != []
+
+
+@pytest.mark.longer
 @pytest.mark.parametrize(
     "answers", [{"litres_a_day": 5000, "running_bar": 3.0}, {"litres_a_day": 5000, "meter_ppm": 30}]
 )
