@@ -180,7 +180,7 @@ def test_the_first_look_says_what_the_plan_says() -> None:
     assert {(verdict.what, verdict.verdict) for verdict in look.verdicts} <= planned
 
 
-@settings(max_examples=25)
+@settings(max_examples=10)
 @given(
     meter_ppm=st.floats(1, 2000),
     running_bar=st.floats(0.3, 10),
