@@ -497,7 +497,9 @@ def hidden(page: str, address: str = "/report/take") -> dict[str, str]:
 
 def test_readings_of_a_report_stand_beside_the_meters(client: TestClient, book: Book) -> None:
     take = "/sites/tern-quay-yard/tap/report/take"
-    sent = hidden(preview(client, text=DEGREES)) | dict.fromkeys(("take 0", "take 1", "take 3"), "on")
+    page = preview(client, text=DEGREES)
+    assert "This site has an analysis" in page
+    sent = hidden(page) | dict.fromkeys(("take 0", "take 1", "take 3"), "on")
     assert "This site has an analysis" in client.post(take, data=sent).text
     text = DEMO[: DEMO.index("[water.ions_mg_l]")] + DEMO[DEMO.index("[water.season]") :]
     text = (

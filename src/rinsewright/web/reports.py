@@ -260,7 +260,7 @@ KINDS: Final = tuple(  # what a column is by its head, without accents; the firs
             r"|indikator\w*|action|parametri\w*|maatregel\w*|eis|norme?n?|norma|exigence\w*|seuil\w*|admi\w+"
             r"|autori\w+|complian\w*|conform\w*|lod|loq|mdl|mrl|rl|lq|detection|uncertainty|unsicherheit\w*|incertitude"
             r"|incertidumbre|incertezza|onzekerheid|methode?|metodo|methods?|verfahren|trinkwv|verordnung|vorgabe\w*|d\.?lgs"
-            r"|toleranz\w*|bemerkung\w*|remarks?|comments?|remarques?|notes?|anmerkung\w*|parameterwert\w*|gesetzlich\w*|zulassung\w*|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
+            r"|toleranz\w*|bemerkung\w*|remarks?|comments?|remarques?|notes?|anmerkung\w*|parameterwert\w*|gesetz\w*|legge|law|legal\w*|zulassung\w*|sollwert\w*|soll|zulassig\w*|bewertung|datum|date|fecha|data|anzahl|number|no\.?|nr\.?|count|nombre|numero|aantal"
             r"|contraventions?|fail\w*|exceed\w*|viol\w*|percentile|perzentil\w*|95|code|deviation|stdev|wettelijk\w*"
             r"|drinkwaterbesluit|besluit|directive|richtlinie|nachweis\w*|bg|ng)\b"
             r"|^n$|%|grenz\w*|grens\w*|anforderung|richtwaarde|richtwert|streefwaarde|massnahm|maßnahm|messunsicher|uberschreit"

@@ -272,7 +272,17 @@ def _preview(request: Request, raw: bytes, pasted: str, sent: Mapping[str, str])
     if not typed.ok:
         return page(request, "tap.html", _content(request, seen, report=typed), status=REFUSED)
     ticked = {n for n, row in enumerate(told.rows) if row.is_taken}
-    return page(request, "report.html", _report(request, seen, told, ticked, text, Typed(units=seen.units)))
+    alarm = words()("tap.analysis_wins") if _has_reading(told) and _has_analysis(seen) else ""
+    return page(request, "report.html", _report(request, seen, told, ticked, text, Typed(units=seen.units), alarm))
+
+
+def _has_reading(told: Report) -> bool:
+    """Whether a report's hardness is a reading, as no calcium is told."""
+    return any(row.key == "hardness" and row.is_taken for row in told.rows)
+
+
+def _has_analysis(seen: Seen) -> bool:
+    return bool(table_of(seen.toml, (*WATER, "ions_mg_l")))
 
 
 def _unpacked(report: str) -> str:
@@ -293,8 +303,7 @@ def _report(
 ) -> ReportPage:
     address = str(request.app.url_path_for("tap", slug=seen.slug))
     packed = base64.b64encode(text.encode()).decode()
-    has_reading = any(row.key == "hardness" and row.is_taken for row in told.rows)
-    needs_meter = has_reading and not table_of(seen.toml, FIELD)
+    needs_meter = _has_reading(told) and not table_of(seen.toml, FIELD)
     return ReportPage(address, told, ticked, packed, seen.number, typed, needs_meter, alarm)
 
 
@@ -342,7 +351,7 @@ def _take_readings(request: Request, seen: Seen, chosen: list[Row], typed: Typed
     t = words()
     if typed.values.get("from", "").strip():
         return t("tap.too_little"), REFUSED
-    if table_of(seen.toml, WATER).get("ions_mg_l"):
+    if _has_analysis(seen):
         return t("tap.analysis_wins"), REFUSED
     changed: dict[Path, Any] = {}
     if not table_of(seen.toml, FIELD):  # a hardness stands beside a reading of the meter
