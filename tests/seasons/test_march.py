@@ -130,9 +130,12 @@ def test_a_shut_off_that_never_opens_makes_nothing():
 
 def test_a_chattering_float_is_refused(monkeypatch):
     monkeypatch.setattr(_March, "_cycles", lambda self, phase, stopped, draw, left: left)
-    monkeypatch.setattr("rinsewright.seasons.march._MOST_EVENTS", 1000)
-    with pytest.raises(NoWorkingState, match="wider band"):
+    monkeypatch.setattr(_March, "_repeat", lambda self, event, at, left: left)
+    monkeypatch.setattr("rinsewright.seasons.march._MOST_SPARE", 0)
+    with pytest.raises(NoWorkingState, match=r"more than 1,000 times a day.*wider band"):
         year(tank=TankUse(0.65, 1e-8), days=3)
+    with pytest.raises(NoWorkingState, match=r"more than 1,000 times a day.*give the break tank more litres"):
+        year(response(4.0, 2.0), days=1, shutoff=(), break_tank=BreakTank(0.1 * LITRE, 3.0 * L_MIN))
 
 
 # --- cycles counted and cycles stepped ---
@@ -734,3 +737,61 @@ def test_charge_is_neither_made_nor_lost_in_the_resin(behind):
     whole = through_resin(inputs, ledger, use)
     assert whole.resin_changes.sum() == run.changes.sum()
     assert np.nanmax(whole.worst) <= use.limit * (1 + 1e-9)
+
+
+# --- many events ---
+
+
+def _events(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Counts the steps of every march from now on."""
+    count, step = [0], _March._advance
+
+    def counted(self: _March, *given: Any) -> Any:
+        count[0] += 1
+        return step(self, *given)
+
+    monkeypatch.setattr(_March, "_advance", counted)
+    return count
+
+
+SMALL_BREAK_TANK = BreakTank(0.02, 3.0 * L_MIN)
+
+
+def test_a_break_tank_run_dry_by_a_drain_that_nothing_shuts(monkeypatch: pytest.MonkeyPatch):
+    """Full tank, no shut-off: 4 L/min run to drain, 3 come. 20 L last 20 min; then 3.33 min of waiting for 10 L and 10
+    of running, again and again: 107 more starts by midnight. Full open it would take 6 L/min, but it never is.
+    """
+    events = _events(monkeypatch)
+    of = response(product=(4.0, 0.0), drain=(2.0, 4.0))
+    ledger = year(of, days=1, tank=TankUse(0.2, 0.02), shutoff=(), break_tank=SMALL_BREAK_TANK, demand=np.zeros(7))
+    assert ledger.starts[0, 0] == 108
+    waited = 107 * 10.0 / 3.0 * 60.0
+    assert ledger.running[0, 0] == pytest.approx(DAY - waited)
+    assert ledger.drain[0, 0] == pytest.approx(4.0 * L_MIN * (DAY - waited))
+    assert events[0] < 20
+
+
+@pytest.mark.parametrize("draw", [300.0, 2400.0, 4500.0])
+def test_counted_cycles_are_the_stepped_ones(monkeypatch: pytest.MonkeyPatch, draw: float):
+    """The plant hovers under a draw, its line runs back, its break tank runs dry: counted or stepped, the same day."""
+    of = response(product=(4.0, 2.5, 0.0), drain=(2.0, 3.0, 4.0), openings=(1.0, 0.5, 0.0), ratio=(0.0, 0.5, 1.0))
+    rest: dict[str, Any] = {
+        "tank": TankUse(0.2, 0.02),
+        "shutoff": (),
+        "break_tank": SMALL_BREAK_TANK,
+        "back_flow": BackFlow(line=0.5 * LITRE),
+        "standstill": Standstill(LITRE, 600.0),
+        "demand": np.full(7, draw * LITRE),
+        "week": ALL_DAY,
+        "days": 3,
+    }
+    events = _events(monkeypatch)
+    counted = year(of, **rest)
+    few = events[0]
+    monkeypatch.setattr(_March, "_repeat", lambda self, event, at, left: left)
+    stepped = year(of, **rest)
+    assert few < 0.5 * (events[0] - few)
+    for name in ("product", "drain", "back", "delivered", "short", "starts", "salt", "creep", "salt_drawn", "worst"):
+        assert getattr(counted, name) == pytest.approx(getattr(stepped, name), rel=1e-4, abs=1e-9), name
+    gained = counted.product.sum() - counted.back.sum() - counted.delivered.sum()
+    assert counted.level_end[0, -1] == pytest.approx(0.2 + gained, abs=1e-9)

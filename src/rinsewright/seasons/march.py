@@ -31,9 +31,10 @@ from rinsewright.seasons.table import Curve
 Truths = NDArray[np.bool_]
 Index = NDArray[np.intp]
 _some = np.count_nonzero  # whether any is true; several times as fast as asking each array
-_MOST_EVENTS = 20_000  # in one stretch; more would be a fault of ours
+_MOST_A_DAY, _MOST_SPARE = 1_000, 10_000  # events of a day on the mean, and beyond; usual are tens
 _NEVER_RAN = 7.0 * DAY  # how long the plant has stood when the march begins
 _FOR_EVER = 1e30
+_SAME = 1e-6  # of the tank, the break tank: how near they come to a cycle's beginning for the next to be the same
 _TOPPED = 0.005  # of the float's band
 _FULL_ENOUGH = 0.98  # of the float's band: where filling is called done if no shut-off ends it
 
@@ -211,6 +212,30 @@ def traverse(phase: Phase, level: Array, bound: Array, draw: Array, limit: Array
     return Passage(ends, spent, product.sum(axis=1), drain.sum(axis=1), salt.sum(axis=1), np.exp(-total), mixed)
 
 
+def most_taken(phase: Phase, level: Array, draw: Array) -> Array:
+    """Most feed [m3/s] that running plants take from ``level`` on to where the level comes to rest, (members)."""
+    lane, nodes = np.arange(len(level)), np.arange(len(phase.level))
+    feed, net = phase.product + phase.drain, phase.product - draw[:, None]
+    j = np.clip(np.searchsorted(phase.level, level, side="right") - 1, 0, len(nodes) - 2)
+
+    def at(values: Array, piece: Index, part: Array) -> Array:
+        return np.asarray(values[lane, piece] + part * (values[lane, piece + 1] - values[lane, piece]))
+
+    part = (level - phase.level[j]) / (phase.level[j + 1] - phase.level[j])
+    up = at(net, j, part) > 0.0
+    # The piece in which it comes to rest, on the way up or down; where there is none its outer end.
+    above, below = (net <= 0.0) & (nodes > j[:, None]), (net >= 0.0) & (nodes <= j[:, None])
+    rest_up = np.where(above.any(axis=1), above.argmax(axis=1), len(nodes) - 1) - 1
+    rest_down = np.where(below.any(axis=1), len(nodes) - 1 - below[:, ::-1].argmax(axis=1), 0)
+    rest = np.where(up, rest_up, np.minimum(rest_down, len(nodes) - 2))
+    low, high = net[lane, rest], net[lane, rest + 1]
+    turns = np.divide(low, low - high, out=np.where(up, 1.0, 0.0), where=low != high)
+    passed = np.where(up[:, None], (nodes > j[:, None]) & (nodes <= rest[:, None]), False)
+    passed |= np.where(up[:, None], False, (nodes <= j[:, None]) & (nodes > rest[:, None]))
+    between = np.where(passed, feed, 0.0).max(axis=1)
+    return np.asarray(np.maximum(np.maximum(at(feed, j, part), at(feed, rest, np.clip(turns, 0.0, 1.0))), between))
+
+
 # --- the clock ---
 
 
@@ -287,6 +312,8 @@ class _March:
         self.starved = np.zeros(m, dtype=bool)
         self.emptied = np.zeros(m, dtype=bool)  # the line, through the membranes
         self.today: dict[str, Array] = {}
+        self.events = 0
+        self.marks: dict[str, dict[str, Array]] = {}  # this stretch's last start from a filled break tank, last stop
         self.wear = _Wear(inputs)
         self.feed_side = _feed_side(inputs)
         self.year = {
@@ -414,20 +441,31 @@ class _March:
             return
         left = np.full(self.members, stretch.length)
         self.period = np.zeros(self.members)  # of a cycle in this stretch, once known
-        for _ in range(_MOST_EVENTS):
+        self.marks = {}
+        while True:
             stopped = self._switch(phase, opening, draw)
+            if _some(opening):
+                left = self._repeat("started", opening & self.running, left)
             opening = np.zeros_like(opening)
             if _some(stopped):
-                left = self._cycles(phase, stopped, draw, left)
+                left = self._repeat("stopped", stopped, self._cycles(phase, stopped, draw, left))
             if not _some(left > 0.0):
                 break
             opening = self._advance(phase, draw, left)
             self.lowest = np.minimum(self.lowest, self.level)
-        else:
-            reason = "the plant starts and stops without end: give the float valve a wider band"
-            raise NoWorkingState(reason, "tank")
+            self.events += 1
+            if self.events > _MOST_A_DAY * (n + 1) + _MOST_SPARE:
+                raise self._without_end()
         if stretch.share > 0.0:
             self.after_draw[:, n] = np.where(demand > 0.0, self.level, np.nan)
+
+    def _without_end(self) -> NoWorkingState:
+        reason = (
+            f"the plant starts and stops more than {_MOST_A_DAY:,} times a day, too often for its year to be counted"
+        )
+        if self.inputs.break_tank is not None:
+            return NoWorkingState(f"{reason}: give the break tank more litres and a faster refill", "supply")
+        return NoWorkingState(f"{reason}: give the float valve a wider band, or the tank more litres", "tank")
 
     def _stand_by(self, phase: Phase, draw: Array, tap: Truths) -> bool:
         """Whether every plant just goes on standing while so much is drawn and the tap is so."""
@@ -582,6 +620,46 @@ class _March:
         left = left.copy()
         left[i] -= times * period
         return left
+
+    def _repeat(self, event: str, at: Truths, left: Array) -> Array:
+        """Count whole cycles of a plant with a break tank, or whose line runs back, all at once.
+
+        Where the same event of a stretch finds tank and break tank as the last one did, all that lay between comes
+        again: the sums are taken so many times, and the reading goes on by its straight line in itself.
+        """
+        source, tank = self.inputs.break_tank, self.inputs.tank
+        if tank is None or (source is None and self.inputs.back_flow.line <= 0.0) or _some(self.refilling):
+            return left
+        now = {"left": left, "level": self.level, "broken": self.broken, "reading": self.reading, "keep": self.keep}
+        now = {name: values.copy() for name, values in (now | self.today).items()}
+        last = self.marks.get(event)
+        self.marks[event] = now if last is None else {name: np.where(at, now[name], last[name]) for name in now}
+        if last is None:
+            self.marks[event]["left"] = np.where(at, left, 0.0)
+            return left
+        period = last["left"] - left
+        apart = np.abs(self.level - last["level"]) / tank.volume
+        if source is not None:
+            apart = np.maximum(apart, np.abs(self.broken - last["broken"]) / source.volume)
+        same = at & (period > 0.0) & (left > period) & (apart <= _SAME)
+        if not _some(same):
+            return left
+        times = np.where(same, np.floor(left / np.where(same, period, 1.0) - 1e-9), 0.0)
+        kept = np.divide(self.keep, last["keep"], out=np.zeros_like(self.keep), where=same & (last["keep"] > 1e-200))
+        gained = np.where(kept < 1.0, (1.0 - kept**times) / np.where(kept < 1.0, 1.0 - kept, 1.0), times)
+        step = self.reading - last["reading"]
+        # r₁ = k·r₀ + b; after so many more r₁ + (r₁ − r₀)·k·(1 − kⁿ)/(1 − k).
+        reading = self.reading + np.where(same, step * kept * gained, 0.0)
+        level = self.level + times * np.where(same, self.level - last["level"], 0.0)
+        for name in SUMS:
+            if name != "salt_drawn":
+                self.today[name] = self.today[name] + times * (self.today[name] - last[name])
+        salt = times * (now["salt"] - last["salt"])
+        self.today["salt_drawn"] = self.today["salt_drawn"] + salt - (reading * level - self.reading * self.level)
+        self.worst = self.worst + np.where(self.worst > 0.0, np.maximum(reading - self.reading, 0.0), 0.0)
+        self.keep = self.keep * np.where(same, kept**times, 1.0)
+        self.reading, self.level = reading, level
+        return left - times * period
 
     # --- one event ---
 
@@ -753,15 +831,15 @@ class _March:
     # --- the break tank ---
 
     def _until_break_tank_dry(self, some: Phase, level: Array, draw: Array, i: Index) -> Array:
+        """Time [s] for which the break tank lasts at least: at the most that is taken on the level's way.
+
+        That way ends where the plant makes what is drawn, at the top or at the bottom. Where the feed hardly changes
+        on it the time is all but exact; else the next step looks again, and few are needed.
+        """
         tank = self.inputs.break_tank
         assert tank is not None
-        lane = np.arange(len(i))
-        j = np.clip(np.searchsorted(some.level, level, side="right") - 1, 0, len(some.level) - 2)
-        part = (level - some.level[j]) / (some.level[j + 1] - some.level[j])
-        made, drain = (v[lane, j] + part * (v[lane, j + 1] - v[lane, j]) for v in (some.product, some.drain))
-        # A falling level opens the float: then what it takes full open is taken, and the next step looks again.
-        taken = np.where(made > draw, made + drain, np.maximum(made + drain, some.product[:, 0] + some.drain[:, 0]))
-        net = taken - tank.refill
+        most = most_taken(some, level, draw)
+        net = most - tank.refill
         dry = np.divide(self.broken[i], net, out=np.full_like(net, _FOR_EVER), where=net > 0.0)
         return np.asarray(np.maximum(dry, 1e-3))
 
