@@ -142,7 +142,7 @@ class Site:
     @cached_property
     def plant(self) -> Plant:
         """The plant; raises :class:`NoWorkingState` where a part may see more than its rating."""
-        require(self.document, "solve")
+        require(self.document, "build")
         with self._telling_where():
             plant = build.build_plant(self.document, self.catalogue)
         check_ratings(self.document, plant)

@@ -67,3 +67,13 @@ def test_what_people_typed_stays_text(tmp_path):
     BuildPapers(Site.loads(text).build()).write(tmp_path)
     found = [line[0] for line in load_workbook(tmp_path / "parts.xlsx")["parts"].iter_rows(values_only=False)]
     assert [(cell.value, cell.data_type) for cell in found if str(cell.value).startswith("=")] == [("=1+1", "s")]
+
+
+def test_a_parts_list_needs_no_water(tmp_path, capsys):
+    """What is built does not hang on the water, and the contract asks for no table that a command does not use."""
+    text = Path(DEMO).read_text(encoding="utf-8")
+    plain = text[text.index("[supply]") : text.index("[demand]")] + text[text.index("[plant]") : text.index("[prices]")]
+    file = tmp_path / "plant.toml"
+    file.write_text(plain, encoding="utf-8")
+    assert main(["build", str(file)]) == 0
+    assert "rows in the parts list" in capsys.readouterr().out
