@@ -71,7 +71,7 @@ def test_a_booster_pump_comes_after_the_second_element() -> None:
 
 @pytest.mark.parametrize(
     ("meter_ppm", "coldest_c", "running_bar", "litres_a_day"),
-    [(30, 3, 3, 5000), (280, 5, 3, 1000), (280, 5, 4, 2000), (280, 5, 3, 3000), (450, 3, 1.8, 2000)],
+    [(30, 3, 3, 5000), (30, 3, 6, 100), (280, 5, 3, 1000), (280, 5, 4, 2000), (280, 5, 3, 3000), (450, 3, 1.8, 2000)],
 )
 def test_nothing_stops_what_is_proposed(
     meter_ppm: float, coldest_c: float, running_bar: float, litres_a_day: float

@@ -88,6 +88,10 @@ FEED_LINES = (
 """From the narrowest to the widest; the first is taken that loses little at the plant's flow."""
 
 
+FLOATS = (12.0, 6.0, 3.0)
+"""Flows of float valves [L/min]: a smaller one where resin alone would let a strong tap run away."""
+
+
 @dataclass(frozen=True)
 class Layout:
     """A plant in a few words: so many elements of a size side by side (none: resin alone), with a booster or not."""
@@ -99,6 +103,7 @@ class Layout:
     resin_litres: float = 25.0
     feed: FeedLine = FEED_LINES[0]
     cut_out_bar: float | None = None
+    float_l_min: float = FLOATS[0]
     enough: bool = True  # whether it makes the day's water in time
 
 
@@ -199,6 +204,9 @@ def _fitted(answers: Answers, layout: Layout, catalogue: Catalogue) -> tuple[Lay
         works = all(end.made > 0.0 for end in ends)
         if works and max(end.lost_bar for end in ends) <= MOST_LOSS_BAR:
             break
+    smaller = next((flow for flow in FLOATS if flow < layout.float_l_min), None)
+    if not works and not layout.elements and smaller is not None:
+        return _fitted(answers, replace(layout, float_l_min=smaller), catalogue)
     if layout.pump and works:
         fitted = replace(fitted, cut_out_bar=_cut_out(ends))
     return fitted, ends[0].made if works else 0.0
@@ -350,5 +358,6 @@ def _plant(answers: Answers, layout: Layout) -> Iterator[str]:
     yield (
         f'[[plant.product]]\npart = "tank"\nlitres = {tank:g}{remark}\n'
         f"height_mm = 1000  # {GUESS}a usual height\nfloat_band_mm = 60  # {GUESS}a usual float valve\n"
-        f"float_open_l_min = 12  # {GUESS}a half-inch float valve"
+        f"float_open_l_min = {layout.float_l_min:g}  # {GUESS}"
+        f"{'a half-inch float valve' if layout.float_l_min == FLOATS[0] else 'a small float valve'}"
     )
