@@ -56,6 +56,8 @@ def a_year(name: str = "Tern Quay yard", members: int = 200, *, short: bool = Tr
         "before_ppm": banded(before, low, high),
         "after_ppm": banded(after, 0.4 if spread else 1.0, 1.0 + 4.0 * spread),
         "worst_ppm": banded(after * 1.05, 0.4 if spread else 1.0, 1.0 + 4.0 * spread),
+        "back_l": np.zeros((3, 365)),
+        "overflow_l": np.zeros((3, 365)),
     }
     chance = [0.0] * 52
     if short:

@@ -38,7 +38,7 @@ from rinsewright.plant.membrane.restrictor import Flush
 from rinsewright.plant.product import resin
 from rinsewright.plant.product.line import DeliveryPump, Lift, ResinVessel, ShutOff, Tank
 from rinsewright.plant.tube import Tube
-from rinsewright.quantities import BAR, DAY, GRAVITY, L_MIN, T25, US_CM, Array
+from rinsewright.quantities import BAR, DAY, GRAVITY, L_MIN, LITRE, T25, US_CM, Array
 from rinsewright.seasons.chance import DEMAND_DAY_SPREAD, Draws, draw
 from rinsewright.seasons.ensemble import years
 from rinsewright.seasons.inputs import (
@@ -574,6 +574,12 @@ def notes_of(case: Case, ledger: Ledger) -> list[str]:
             notes.append("Nothing shuts the feed when the tank is full: while the tap is open the drain runs on.")
     if float(ledger.product.sum()) <= 0.0 < float(ledger.demand.sum()):
         notes.append("The plant makes nothing all year: what stops it when the tank is full stops it at once.")
+    back = float(np.median(ledger.back.sum(axis=1))) / LITRE
+    if back >= 0.5:
+        notes.append(
+            f"Without a check valve about {back:,.0f} L of product a year run back through the membranes to the drain; "
+            "they count as made and as drained."
+        )
     if bool((ledger.overflow > 0.0).any()):
         notes.append("The tank overflows on some days; its water is counted as made and lost.")
     if ledger.members == 1 and (any(case.demand.weather_off_chance) or any(case.frost_chance)):

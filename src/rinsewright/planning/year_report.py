@@ -135,6 +135,8 @@ def _by_day(year: MarchedYear) -> dict[str, Array]:
         "before_ppm": np.where(ledger.product > LEAST_IN_DAY, ledger.before * ppm, np.nan),
         "after_ppm": np.where(through > LEAST_IN_DAY, ledger.after * ppm, np.nan),
         "worst_ppm": worst,
+        "back_l": ledger.back / LITRE,
+        "overflow_l": ledger.overflow / LITRE,
     }
     return {name: _three(value) for name, value in values.items()}
 

@@ -23,6 +23,8 @@ BY_DAY = (
     "before_ppm",
     "after_ppm",
     "worst_ppm",
+    "back_l",
+    "overflow_l",
 )
 BY_HOUR = ("level_l", "product_l_min", "drain_l_min", "drawn_l_min", "before_ppm", "after_ppm")
 LOW, VALUE, HIGH = 0, 1, 2  # rows of every array of a year
@@ -63,8 +65,9 @@ class YearResult:
 
     ``days`` holds the keys of :data:`BY_DAY`, each (3, 365): low, value, high, which are equal for a single member.
     Not-a-number: no water on that day, or no such part (no tank: ``level_end_l``; no membranes: ``before_ppm`` is the
-    reading before the resin). ``weeks`` are one of winter and one of summer. ``cost_split`` maps a name to value, low
-    and high of a year's cost. ``notes`` say what is counted and what is not.
+    reading before the resin). What is made is delivered, spilt (``overflow_l``), run back through the membranes to the
+    drain (``back_l``, in ``drain_l`` too) or left in the tank. ``weeks`` are one of winter and one of summer.
+    ``cost_split`` maps a name to value, low and high of a year's cost. ``notes`` say what is counted and what is not.
     """
 
     site_name: str
