@@ -16,7 +16,7 @@ from rinsewright.plant.membrane.restrictor import Flush, Restrictor
 from rinsewright.plant.product.line import Blend, DeliveryPump, Lift, ResinVessel, ShutOff, Tank
 from tests.building.checks import Case
 from tests.building.plants import site_text
-from tests.building.small import SEDIMENT, TUBE, site
+from tests.building.small import RESIN, SEDIMENT, TANK, TUBE, site
 
 TESTS = Path(__file__).parents[1]
 SITES = sorted([*TESTS.glob("cases/sites/*.toml"), *TESTS.glob("papers/plants/*.toml")])
@@ -123,3 +123,17 @@ def test_each_step_says_how_much_it_uses_and_together_it_is_what_is_bought():
     assert [(want.key, want.quantity) for want in laid.wants] == [("tube: 12 mm", 6.0)]
     together = next(step for step in case.sheet.steps if step.drawing == "element-parallel")
     assert ("membrane element: 4040", 2.0) in [(want.key, want.quantity) for want in together.wants]
+
+
+@pytest.mark.parametrize("product", [[RESIN, TANK], [RESIN]], ids=["tank", "to the pole"])
+def test_resin_alone_is_told_of_no_valve_that_it_has_not(product):
+    """Without membranes nothing leads past resin and tank: the first water goes through them, and is thrown away."""
+    case = Case.of(site(feed=[TUBE, SEDIMENT, '{ part = "cartridge", media = "carbon" }'], product=product))
+    assert "also.bypass" not in case.rows
+    said = " ".join(f"{step.title} {step.do} {step.check}" for step in case.sheet.steps)
+    for phrase in ("Turn the water to", "Bring in", "Rinse to drain", "shut off until", "by-pass"):
+        assert phrase not in said
+    (first,) = [step for step in case.sheet.steps if step.title == "Throw the first water away"]
+    assert first.parts == tuple(f"plant.product[{place}]" for place in range(len(product)))
+    with_membranes = Case.of(site(elements=1, product=product))
+    assert any(step.do.startswith("Turn the water to") for step in with_membranes.sheet.steps)

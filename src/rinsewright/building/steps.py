@@ -76,7 +76,8 @@ class _Steps:
         listed = {item.key: item.quantity for item in self.items}
         title, why, do, check, caution, drawing = say
         extra = tuple(key for key in also if key in listed and key not in used)
-        wants = tuple(Want(key, listed[key]) for key in (*used, *extra))
+        sets = {"also.o_rings": float(len(keys))}  # one for each housing that is opened
+        wants = tuple(Want(key, sets.get(key, listed[key])) for key in (*used, *extra))
         return Step(title, why, do, check, caution, stage, drawing, keys, wants)
 
     def _has(self, key: str) -> bool:
@@ -233,7 +234,6 @@ class _Steps:
 
     def _rinse(self) -> Iterator[Step]:
         yield self._step("rinse", self._open())
-        carbon = [part for part in self.plant.feed if isinstance(part, Cartridge) and part.media == "carbon"]
         past = self._has("also.bypass")
         if self.plant.elements:
             keep = " Keep the by-pass to the bucket: nothing goes on to what stands behind it." if past else ""
@@ -246,21 +246,11 @@ class _Steps:
                 "bypass" if past else "rinse",
             )
             yield self._step("rinse", say, self.plant.elements, ("also.bypass",))
-        elif carbon:
-            say = (
-                "Rinse to drain",
-                "The first water carries dust.",
-                "Run the plant until it is clear.",
-                "A white bucket shows clear water.",
-                "",
-                "open-slowly",
-            )
-            yield self._step("rinse", say)
         if self.plant.shutoff:
             yield self._step("rinse", self._shut_off_test(self.plant.shutoff), (self.plant.shutoff,))
         behind = [part for part in self.plant.product if isinstance(part, ResinVessel | Tank)]
         if behind:
-            yield self._step("rinse", self._connect(behind), behind)
+            yield self._step("rinse", _bring_in(behind) if past else _first_water(behind), behind)
 
     def _open(self) -> Say:
         pump = any(isinstance(part, Pump) for part in self.plant.feed)
@@ -286,18 +276,6 @@ class _Steps:
             "With the product shut the drain stops within minutes; with it open the plant starts again.",
             "",
             "shutoff",
-        )
-
-    def _connect(self, behind: Sequence[Part]) -> Say:
-        names = " and ".join(part.name for part in behind)
-        rinsed = "Only clean product may go in." if self.plant.elements else "Only now is the line clean and tight."
-        return (
-            f"Bring in {names}",
-            rinsed,
-            f"Turn the water to {names}; let the air out; throw the first bucket away.",
-            "It holds tight, and what comes out reads as the first-run record says.",
-            "",
-            "bring-in" if self._has("also.bypass") else _vessel(behind),
         )
 
     def _finish(self) -> Iterator[Step]:
@@ -476,13 +454,11 @@ def _lift(part: Lift) -> Say:
 def _resin(part: ResinVessel) -> Say:
     litres = part.volume / LITRE
     more = f" Do the same for all {part.vessels} vessels." if part.vessels > 1 else ""
-    do = (
-        f"Fill in {litres:g} L of resin, close the vessel by its O-ring, in and out by their marks.{more} Keep it shut."
-    )
+    do = f"Fill in {litres:g} L of resin, close the vessel by its O-ring, in and out by their marks.{more}"
     kilos = RESIN.value * part.volume
     heavy = ": lift it with two" if kilos > HEAVY else ""
     caution = f"The resin of one vessel is about {kilos:.0f} kg wet{heavy}. Spilt beads are slippery."
-    check = "No bead lies on the seal; the vessel stays shut off until it is brought in."
+    check = "No bead lies on the seal."
     return f"Fill the {part.name}", "It takes out the rest.", do, check, caution, "resin"
 
 
@@ -509,6 +485,30 @@ def _tank(part: Tank) -> Say:
 def _delivery(part: DeliveryPump) -> Say:
     do = "Fix the delivery pump below the water's level, its arrow to the brush."
     return f"Fit the {part.name}", "It brings water to the brush.", do, "It is not plugged in yet.", POWER, "delivery"
+
+
+def _bring_in(behind: Sequence[Part]) -> Say:
+    names = " and ".join(part.name for part in behind)
+    return (
+        f"Bring in {names}",
+        "Only clean product may go in.",
+        f"Turn the water to {names}; let the air out; throw the first bucket away.",
+        "It holds tight, and what comes out reads as the first-run record says.",
+        "",
+        "bring-in",
+    )
+
+
+def _first_water(behind: Sequence[Part]) -> Say:
+    """Where no membranes are rinsed past them the water has reached them as soon as the stop valve was opened."""
+    return (
+        "Throw the first water away",
+        "The first water through new parts carries dust and air.",
+        f"Let the air out, and throw away the first bucket that comes out of the {behind[-1].name}.",
+        "What comes out then is clear and reads as the first-run record says.",
+        "",
+        _vessel(behind),
+    )
 
 
 def _vessel(behind: Sequence[Part]) -> str:
