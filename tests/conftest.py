@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from hypothesis import settings
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect
 
 from start import NO_BROWSER, find_browser
 
@@ -15,6 +15,10 @@ from start import NO_BROWSER, find_browser
 settings.register_profile("every-time", derandomize=True, deadline=None)
 settings.register_profile("longer", max_examples=1000, deadline=None, print_blob=True)
 settings.load_profile("every-time")
+
+# A page may wait for what the server computes, and a busy machine takes its time over it. Who is served at once waits
+# no longer; playwright's own 5 s are for a machine that has nothing else to do.
+expect.set_options(timeout=30_000)
 
 BROWSER_FLAGS = [
     "--no-sandbox",

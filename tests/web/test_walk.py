@@ -255,10 +255,10 @@ def test_with_the_connection_cut_in_the_middle(opened: Opened, book: Book, signa
     assert book.readings(run.id) == {}
 
     signal.mend(page.context)
-    expect(page.locator("#outbox p")).to_have_count(0, timeout=20_000)
+    expect(page.locator("#outbox p")).to_have_count(0)
     assert set(book.readings(run.id)) == set(some)
     rest = {key: value for key, value in readings.items() if key not in some}
     page.reload()
     read_all(page, rest)
-    expect(page.locator("#outbox p")).to_have_count(0, timeout=20_000)
+    expect(page.locator("#outbox p")).to_have_count(0)
     assert set(book.readings(run.id)) == set(readings)
