@@ -771,15 +771,21 @@ def test_a_break_tank_run_dry_by_a_drain_that_nothing_shuts(monkeypatch: pytest.
     assert events[0] < 20
 
 
-@pytest.mark.parametrize("draw", [300.0, 2400.0, 4500.0])
-def test_counted_cycles_are_the_stepped_ones(monkeypatch: pytest.MonkeyPatch, draw: float):
-    """The plant hovers under a draw, its line runs back, its break tank runs dry: counted or stepped, the same day."""
+@pytest.mark.parametrize(
+    ("draw", "line", "rules"), [(300, 0.5, ()), (2400, 0.5, ()), (4500, 0.5, ()), (1200, 0, (SHUT_OFF,))]
+)
+def test_counted_cycles_are_the_stepped_ones(
+    monkeypatch: pytest.MonkeyPatch, draw: float, line: float, rules: tuple[ShutOffRule, ...]
+):
+    """The plant hovers under a draw, its line runs back, its break tank runs dry, or its shut-off closes and opens while
+    the break tank slowly empties: counted or stepped, the same days.
+    """
     of = response(product=(4.0, 2.5, 0.0), drain=(2.0, 3.0, 4.0), openings=(1.0, 0.5, 0.0), ratio=(0.0, 0.5, 1.0))
     rest: dict[str, Any] = {
-        "tank": TankUse(0.2, 0.02),
-        "shutoff": (),
-        "break_tank": SMALL_BREAK_TANK,
-        "back_flow": BackFlow(line=0.5 * LITRE),
+        "tank": TankUse(0.2, 0.002 if rules else 0.02),
+        "shutoff": rules,
+        "break_tank": replace(SMALL_BREAK_TANK, volume=0.2) if rules else SMALL_BREAK_TANK,
+        "back_flow": BackFlow(line=line * LITRE),
         "standstill": Standstill(LITRE, 600.0),
         "demand": np.full(7, draw * LITRE),
         "week": ALL_DAY,

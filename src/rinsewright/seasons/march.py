@@ -624,27 +624,31 @@ class _March:
     def _repeat(self, event: str, at: Truths, left: Array) -> Array:
         """Count whole cycles of a plant with a break tank, or whose line runs back, all at once.
 
-        Where the same event of a stretch finds tank and break tank as the last one did, all that lay between comes
-        again: the sums are taken so many times, and the reading goes on by its straight line in itself.
+        Where the same event of a stretch finds the tank as the last one did, all that lay between comes again: the sums
+        are taken so many times, and the reading goes on by its straight line in itself. A break tank that was never
+        waited for may fill or empty meanwhile, as long as it gets neither full nor dry.
         """
         source, tank = self.inputs.break_tank, self.inputs.tank
         if tank is None or (source is None and self.inputs.back_flow.line <= 0.0) or _some(self.refilling):
             return left
-        now = {"left": left, "level": self.level, "broken": self.broken, "reading": self.reading, "keep": self.keep}
-        now = {name: values.copy() for name, values in (now | self.today).items()}
-        last = self.marks.get(event)
-        self.marks[event] = now if last is None else {name: np.where(at, now[name], last[name]) for name in now}
+        last, now = self.marks.get(event), self._mark(event, at, left)
         if last is None:
-            self.marks[event]["left"] = np.where(at, left, 0.0)
             return left
         period = last["left"] - left
-        apart = np.abs(self.level - last["level"]) / tank.volume
-        if source is not None:
-            apart = np.maximum(apart, np.abs(self.broken - last["broken"]) / source.volume)
-        same = at & (period > 0.0) & (left > period) & (apart <= _SAME)
+        same = at & (period > 0.0) & (left > period) & (np.abs(self.level - last["level"]) <= _SAME * tank.volume)
         if not _some(same):
             return left
         times = np.where(same, np.floor(left / np.where(same, period, 1.0) - 1e-9), 0.0)
+        if source is not None:
+            drift = np.where(same, self.broken - last["broken"], 0.0)
+            used = sum(now[name] - last[name] for name in ("product", "drain")) - (now["back"] - last["back"])
+            room = np.maximum(np.where(drift < 0.0, self.broken, source.volume - self.broken) - used, 0.0)
+            if "started" in self.marks:  # it ran dry meanwhile
+                waited = self.marks["started"]["left"]
+                room = np.where((waited > left) & (waited < last["left"]), 0.0, room)
+            drifts = np.abs(drift) > _SAME * source.volume
+            times = np.where(drifts, np.minimum(times, np.floor(room / np.where(drifts, np.abs(drift), 1.0))), times)
+            self.broken = np.clip(self.broken + times * drift, 0.0, source.volume)
         kept = np.divide(self.keep, last["keep"], out=np.zeros_like(self.keep), where=same & (last["keep"] > 1e-200))
         gained = np.where(kept < 1.0, (1.0 - kept**times) / np.where(kept < 1.0, 1.0 - kept, 1.0), times)
         step = self.reading - last["reading"]
@@ -659,7 +663,17 @@ class _March:
         self.worst = self.worst + np.where(self.worst > 0.0, np.maximum(reading - self.reading, 0.0), 0.0)
         self.keep = self.keep * np.where(same, kept**times, 1.0)
         self.reading, self.level = reading, level
-        return left - times * period
+        left = left - times * period
+        self._mark(event, times > 0.0, left)
+        return left
+
+    def _mark(self, event: str, at: Truths, left: Array) -> dict[str, Array]:
+        """Keep how some members stand at an event, with what is left of the stretch; returns how all stand."""
+        states = {"left": left, "level": self.level, "broken": self.broken, "reading": self.reading, "keep": self.keep}
+        now = {name: values.copy() for name, values in (states | self.today).items()}
+        last = self.marks.get(event, now | {"left": np.zeros(self.members)})
+        self.marks[event] = {name: np.where(at, now[name], last[name]) for name in now}
+        return now
 
     # --- one event ---
 
