@@ -38,12 +38,11 @@ def app(book: Book, signal: Signal) -> Iterator[str]:
 @pytest.fixture
 def context(browser: Browser) -> Iterator[BrowserContext]:
     context = browser.new_context(viewport={"width": 360, "height": 740})
-    context.set_default_timeout(15_000)
     yield context
     context.close()
 
 
-def until(holds: Callable[[], bool], page: Page, seconds: float = 15.0) -> None:
+def until(holds: Callable[[], bool], page: Page, seconds: float = 30.0) -> None:
     """Wait for something that the page does not show."""
     end = time.monotonic() + seconds
     while not holds():
