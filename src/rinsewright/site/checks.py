@@ -14,9 +14,10 @@ from rinsewright.catalogue.reading import Places, key_text, shown, walk
 from rinsewright.errors import NoWorkingState, Problem
 from rinsewright.plant.joints import End, diameter
 from rinsewright.plant.product.line import Tank
-from rinsewright.quantities import BAR, MM, ZERO_C, celsius
+from rinsewright.quantities import BAR, MM, US_CM, ZERO_C, celsius
 from rinsewright.site.schema import About, Demand, IonsMgL, PlantTable, Season, SiteFile, SupplyTable, WaterTable
 from rinsewright.site.season import WAYS, from_air, season_of, way_of
+from rinsewright.water.conductivity import PURE_WATER
 
 if TYPE_CHECKING:
     from rinsewright.plant.layout import Plant
@@ -37,6 +38,7 @@ def problems_of(site: SiteFile, places: Places) -> Problems:
     if site.demand:
         for check_demand in DEMAND_CHECKS:
             yield from check_demand(site.demand, places)
+        yield from _limit_above_pure_water(site.demand, site.water, places)
     if site.plant:
         for check_plant in PLANT_CHECKS:
             yield from check_plant(site.plant, places)
@@ -197,6 +199,19 @@ def _demand_once(demand: Demand, places: Places) -> Problems:
         )
     if demand.litres_per_day is not None and not any(demand.litres_per_day.model_dump().values()):
         yield places.problem("no day needs any water; give the litres of at least one", "demand", "litres_per_day")
+
+
+def _limit_above_pure_water(demand: Demand, water: WaterTable | None, places: Places) -> Problems:
+    field = water.field if water else None
+    factor = demand.meter_factor or (field.meter_factor if field else 0.5)
+    pure = PURE_WATER / US_CM * factor
+    if demand.product_limit_ppm <= pure:
+        yield places.problem(
+            f"no water reads below pure water, {pure:.3f} ppm at a meter factor of {factor:g}; give a limit above it, "
+            "10 is usual",
+            "demand",
+            "product_limit_ppm",
+        )
 
 
 def _hours_in_order(demand: Demand, places: Places) -> Problems:

@@ -11,6 +11,8 @@ from rinsewright.water.carbonate import Equilibrium
 from rinsewright.water.ions import INDEX, SOLUTES, SPECIES
 from rinsewright.water.properties import VISCOSITY_25, permittivity, viscosity
 
+PURE_WATER: Final = 5.512e-6  # S/m at 25 °C, of its own H+ and OH-, by the equation here; handbooks: 0.055 µS/cm
+
 _CONSERVED: Final = [name for name in SOLUTES if SPECIES[name].charge]
 _CARRIERS: Final = [*_CONSERVED, "CO3", "H", "OH", "CaHCO3", "MgHCO3", "weak anions"]
 _COLUMNS: Final = [INDEX[name] for name in _CONSERVED]

@@ -13,6 +13,7 @@ from rinsewright.plant.tube import Tube
 from rinsewright.quantities import BAR, DAY, GRAVITY, L_MIN, Array
 from rinsewright.solve.result import Solved
 from rinsewright.solve.steady import drain_with_product_shut
+from rinsewright.water.conductivity import PURE_WATER
 
 LEAST_BAR = 1.5  # at the membranes; below it pressure is what has to be mended (common practice, no source)
 
@@ -41,7 +42,11 @@ def keeps_back(s: Situation) -> Verdict | None:
     if state is None or not s.has_membranes:
         return None
     waters = state.batch.waters
-    share = float(waters.product.conductivity[0] / waters.tap.conductivity[0])
+    product, tap = (float(water.conductivity[0]) - PURE_WATER for water in (waters.product, waters.tap))
+    if tap < PURE_WATER:
+        why = "The tap's reading is hardly above pure water's own: there is nothing for the membranes to keep back."
+        return Verdict("what passes the membranes", "fine", why, "Nothing.", s.plant.elements[0].key)
+    share = max(product, 0.0) / tap
     word = graded(share, 0.1, 0.3)
     why = f"{point.when.capitalize()} {100 * share:.1f} % of the tap's reading passes the membranes; 2 to 5 % is usual."
     do = (

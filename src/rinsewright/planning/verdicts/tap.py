@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from rinsewright.planning.situation import Situation
 from rinsewright.planning.verdicts.word import About, Rule, Verdict, Word, graded
 from rinsewright.plant.feed.treatment import Softener
 from rinsewright.quantities import MG_L, US_CM
-from rinsewright.water.ions import INDEX, MOLAR_MASS
+from rinsewright.water.ions import CHARGE, INDEX, MOLAR_MASS
 
 
 def _mg_l(s: Situation, name: str) -> float:
@@ -16,12 +18,19 @@ def _mg_l(s: Situation, name: str) -> float:
 LEAST_APART = 20.0  # ppm or mg/L: less is a drop or a digit (assumed)
 
 
+LEAST_CHARGE = 0.05  # eq/m3: 1 mg/L of calcium, the last digit of many a report (assumed)
+
+
 def analysis(s: Situation) -> Verdict | None:
     """Cations against anions: beyond ±10 % something is missing. What was measured at the tap against what it gives."""
     if s.charge_balance_pct is None:
         return None
-    word = graded(abs(s.charge_balance_pct), 10.0, 40.0)
-    why = f"Cations and anions of the analysis differ by {s.charge_balance_pct:+.1f} %.".replace("-", "−")
+    share = abs(s.charge_balance_pct) / 100.0
+    charges = float(np.abs(s.tap.solutes[0] * CHARGE).sum())  # closed: the lesser side raised to the greater
+    told = share * charges / (1.0 + share) > LEAST_CHARGE
+    word = graded(100.0 * share, 10.0, 40.0) if told else "fine"
+    by = f"{s.charge_balance_pct:+.1f} %" if told else "less than a report can tell"
+    why = f"Cations and anions of the analysis differ by {by}.".replace("-", "−")
     do = "Nothing." if word == "fine" else "Check the report for a missing ion, a slipped comma or another unit."
     times_apart, apart = _apart(s)
     # Assumed: meters differ by their factors and companies mix their sources, so that half as much again is worth a
