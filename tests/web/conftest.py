@@ -10,6 +10,7 @@ from starlette.testclient import TestClient
 
 from rinsewright.store.book import Book
 from rinsewright.web.app import make_app
+from rinsewright.web.engine import Engine
 
 from .served import DEMO
 
@@ -25,7 +26,19 @@ def book(tmp_path: Path) -> Iterator[Book]:
     book.close()
 
 
+@pytest.fixture(scope="session")
+def engine() -> Engine:
+    """One for many tests: what it works out hangs on a site's text alone."""
+    return Engine()
+
+
 @pytest.fixture
-def client(book: Book) -> TestClient:
+def client(book: Book, engine: Engine) -> TestClient:
     """A browser's requests from a page of ours."""
+    return TestClient(make_app(book, hosts=["testserver"], engine=engine), headers=SAME)
+
+
+@pytest.fixture
+def new_client(book: Book) -> TestClient:
+    """The same to an app that has just been started and remembers nothing."""
     return TestClient(make_app(book, hosts=["testserver"]), headers=SAME)

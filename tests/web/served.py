@@ -17,6 +17,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from rinsewright.store.book import Book
 from rinsewright.web.app import make_app
+from rinsewright.web.engine import Engine
 
 DEMO = (Path(__file__).parents[2] / "examples" / "tern-quay.toml").read_text(encoding="utf-8")
 SLUG = "tern-quay-yard"
@@ -51,13 +52,13 @@ class Signal:
 
 
 @contextmanager
-def served(book: Book, port: int = 0, signal: Signal | None = None) -> Iterator[str]:
+def served(book: Book, port: int = 0, signal: Signal | None = None, engine: Engine | None = None) -> Iterator[str]:
     """The app over a book; gives its address. ``port`` 0: any that is free."""
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)  # or answers wait for 40 ms
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     listening.bind(("127.0.0.1", port))
     host = f"127.0.0.1:{listening.getsockname()[1]}"
-    app = (signal or Signal()).before(make_app(book, hosts=[host]))
+    app = (signal or Signal()).before(make_app(book, hosts=[host], engine=engine))
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False, lifespan="off"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()

@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 
 from rinsewright.api import Site
 from rinsewright.store.book import Book
+from rinsewright.web.engine import Engine
 from rinsewright.web.pages.firstrun import ORDER, taken_at
 
 from .served import DEMO, SLUG, served
@@ -298,7 +299,9 @@ def test_a_phones_clock_that_runs_ahead_is_not_believed() -> None:
 
 
 @pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.longer)])
-def test_axe_finds_nothing_and_nothing_is_wider_than_a_small_phone(browser: Browser, book: Book, scheme: str) -> None:
+def test_axe_finds_nothing_and_nothing_is_wider_than_a_small_phone(
+    browser: Browser, book: Book, scheme: str, engine: Engine
+) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
     book.begin_first_run(SLUG, 12.0, 4.0, None)
@@ -306,7 +309,7 @@ def test_axe_finds_nothing_and_nothing_is_wider_than_a_small_phone(browser: Brow
         if number < 4:
             book.keep_reading(1, key, value * 0.8, key, datetime.now(UTC))
     wrong: list[str] = []
-    with served(book) as at:
+    with served(book, engine=engine) as at:
         for width in (360, 1280):
             context = browser.new_context(viewport={"width": width, "height": 740}, color_scheme=scheme)  # type: ignore[arg-type]
             page = context.new_page()

@@ -37,14 +37,14 @@ LIGHTEST = 400_000  # bytes of a page with all that belongs to it
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def address(tmp_path_factory: pytest.TempPathFactory, engine: Engine) -> Iterator[str]:
     """The app over a book with something of everything."""
     book = Book.open(tmp_path_factory.mktemp("book") / "book.sqlite")
     book.add_site(DEMO, "Tern Quay yard", "brought in")
     book.save(SLUG, DEMO.replace("litres = 650", "litres = 800"), "Tern Quay yard", "a larger tank", 1)
     book.remove_site(book.add_site(DEMO, "Old yard", "brought in").slug)
-    issue(book, Engine(), SLUG, "build")
-    with served(book) as where:
+    issue(book, engine, SLUG, "build")
+    with served(book, engine=engine) as where:
         yield where
     book.close()
 

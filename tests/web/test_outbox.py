@@ -16,6 +16,7 @@ from playwright.sync_api import Browser, BrowserContext, Error, Page, Route, exp
 from starlette.testclient import TestClient
 
 from rinsewright.store.book import Book
+from rinsewright.web.engine import Engine
 
 from .served import SLUG, Signal, served
 
@@ -30,8 +31,8 @@ def signal() -> Signal:
 
 
 @pytest.fixture
-def app(book: Book, signal: Signal) -> Iterator[str]:
-    with served(book, signal=signal) as address:
+def app(book: Book, signal: Signal, engine: Engine) -> Iterator[str]:
+    with served(book, signal=signal, engine=engine) as address:
         yield address
 
 

@@ -95,13 +95,13 @@ def test_what_a_site_cannot_have_is_said_and_nothing_is_issued(client: TestClien
     assert [one.kind for one in book.documents()] == ["firstrun"]
 
 
-def test_the_record_holds_what_was_read_on_the_newest_first_run(book: Book) -> None:
+def test_the_record_holds_what_was_read_on_the_newest_first_run(book: Book, engine: Engine) -> None:
     book.begin_first_run(SLUG, 12.0, None, None)
     run = book.begin_first_run(SLUG, 8.0, 3.6, 8.0)
     now = datetime.now(UTC)
     book.keep_reading(run.id, "product_meter_ppm", 17.0, "one", now)
     book.keep_reading(run.id, "shutoff_closes_bar", None, "two", now)
-    html = book.document(issue(book, Engine(), SLUG, "firstrun").number).html.decode()
+    html = book.document(issue(book, engine, SLUG, "firstrun").number).html.decode()
     assert "17" in html
     assert "never" in html
     assert "8" in html
@@ -124,31 +124,33 @@ def test_the_record_is_of_the_first_run_that_is_chosen(client: TestClient, book:
     assert client.post(PAPERS, data={"kind": "firstrun", "run": "99"}).status_code == 404
 
 
-def test_the_handover_of_a_removed_site_stays_readable(client: TestClient, book: Book) -> None:
-    row = issue(book, Engine(), SLUG, "handover")
+def test_the_handover_of_a_removed_site_stays_readable(client: TestClient, book: Book, engine: Engine) -> None:
+    row = issue(book, engine, SLUG, "handover")
     book.remove_site(SLUG)
     assert client.get(f"/papers/{row.number}.html").status_code == 200
     assert client.get(PAPERS).status_code == 404
 
 
-def test_a_record_speaks_of_the_plant_that_was_read(client: TestClient, book: Book) -> None:
+def test_a_record_speaks_of_the_plant_that_was_read(client: TestClient, book: Book, engine: Engine) -> None:
     """What was changed after a first run does not judge its readings anew."""
     run = book.begin_first_run(SLUG, temperature_c=12.0)
     book.keep_reading(run.id, "drain_l_min", 2.8, "one", datetime.now(UTC))
     book.save(SLUG, DEMO.replace("flow_l_min = 3.0", "flow_l_min = 1.0"), "Tern Quay yard", "smaller restrictor", 1)
     assert book.current(SLUG).number == 2
     for kind, version in (("firstrun", 1), ("handover", 1), ("build", 2)):
-        assert issue(book, Engine(), SLUG, kind).version_number == version
+        assert issue(book, engine, SLUG, kind).version_number == version
     record = unescape(client.get(f"/papers/{book.documents(SLUG)[0].number}.html").text)
     assert ">fine</span>" in record.replace("</svg> fine", ">fine")
 
 
-def test_a_number_that_was_taken_meanwhile_is_not_given_twice(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_number_that_was_taken_meanwhile_is_not_given_twice(
+    book: Book, monkeypatch: pytest.MonkeyPatch, engine: Engine
+) -> None:
     """The document is made again under the next one, and bears that."""
     free = book.next_document_number
     stale = iter([free()])
-    issue(book, Engine(), SLUG, "unpacking")
+    issue(book, engine, SLUG, "unpacking")
     monkeypatch.setattr(book, "next_document_number", lambda: next(stale, None) or free())
-    row = issue(book, Engine(), SLUG, "unpacking")
+    row = issue(book, engine, SLUG, "unpacking")
     assert row.number.endswith("-0002")
     assert f"Document {row.number}," in book.document(row.number).html.decode()

@@ -27,6 +27,7 @@ from rinsewright.site.schema import Demand, PlantTable, SupplyTable
 from rinsewright.store.book import Book
 from rinsewright.web.app import make_app
 from rinsewright.web.editing import edited
+from rinsewright.web.engine import Engine
 from rinsewright.web.lines import LINES, put_in, repeat, take_out
 from rinsewright.web.pages.parts import kinds, said
 from rinsewright.web.pages.plant import findings_of, moved_to, plant_of, tags_in
@@ -159,13 +160,13 @@ def test_a_low_pressure_is_judged_at_the_membranes_and_back_all_is_the_plans(cli
     assert html(client, "?temperature=12&pressure=4.2", fragments=PARTS) == saved
 
 
-def test_the_form_without_script_judges_the_same_before_the_plan_is_made(client: TestClient) -> None:
-    page = html(client, LOW)
+def test_the_form_without_script_judges_the_same_before_the_plan_is_made(new_client: TestClient) -> None:
+    page = html(new_client, LOW)
     assert "Fit a booster pump" in page
     assert ">stop</text>" in page
     assert f'href="{AT}?judged=yes&temperature=12&pressure=1.4"' in page  # the year, without losing the place
     assert "Starts" not in page
-    assert "Fit a booster pump" not in html(client)
+    assert "Fit a booster pump" not in html(new_client)
 
 
 def test_a_state_is_judged_as_the_plan_judges_it() -> None:
@@ -192,15 +193,15 @@ def test_the_slider_stands_where_the_site_has_it_to_half_a_step(asked: float | N
     assert moved_to(Units(), "pressure", asked, 4.2) == moved
 
 
-def test_verdicts_come_with_the_plan_and_stand_at_their_part(client: TestClient) -> None:
-    assert "See what is wrong, and where" in html(client)
-    page = html(client, "?judged=yes")
+def test_verdicts_come_with_the_plan_and_stand_at_their_part(new_client: TestClient) -> None:
+    assert "See what is wrong, and where" in html(new_client)
+    page = html(new_client, "?judged=yes")
     tank = page.partition('class="parts"')[2].partition("<b>Tank</b>")[2].partition("<b>Brush</b>")[0]
     assert "The plant starts about" in tank
     assert "Fill only while nobody draws" in tank
     assert ">look</text>" in page
-    assert "The plant starts about" in html(client)  # known from then on
-    assert "The plant starts about" in html(client, "/plant.product%5B4%5D")
+    assert "The plant starts about" in html(new_client)  # known from then on
+    assert "The plant starts about" in html(new_client, "/plant.product%5B4%5D")
 
 
 @pytest.mark.parametrize("file", SOME, ids=lambda file: file.stem)
@@ -512,8 +513,8 @@ def test_what_makes_no_plant_is_not_taken_out(client: TestClient, book: Book) ->
 
 
 @pytest.fixture(params=[(360, "light"), pytest.param((1280, "dark"), marks=pytest.mark.longer)])
-def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iterator[Page]:
-    with served(book) as address:
+def opened(request: pytest.FixtureRequest, browser: Browser, book: Book, engine: Engine) -> Iterator[Page]:
+    with served(book, engine=engine) as address:
         width, scheme = request.param
         page = browser.new_page(viewport={"width": width, "height": 760}, color_scheme=scheme)
         wrong: list[str] = []
@@ -526,9 +527,9 @@ def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iter
 
 
 @pytest.mark.longer
-def test_what_nobody_moved_stands_as_saved_when_the_plan_is_made(browser: Browser, book: Book) -> None:
+def test_what_nobody_moved_stands_as_saved_when_the_plan_is_made(browser: Browser, book: Book, engine: Engine) -> None:
     book.save(SLUG, DEMO.replace("standing_bar = 4.2", "standing_bar = 4.25"), "Tern Quay yard", "measured", 1)
-    with served(book) as address:
+    with served(book, engine=engine) as address:
         page = browser.new_page(viewport={"width": 360, "height": 760})
         page.goto(f"{address}{AT}")
         said = page.inner_text("#answer")
@@ -612,8 +613,8 @@ def test_axe_finds_nothing_on_the_plant_and_its_parts(opened: Page) -> None:
         assert_nothing_scrolls_sideways(opened)
 
 
-def test_the_page_is_light(browser: Browser, book: Book) -> None:
-    with served(book) as address:
+def test_the_page_is_light(browser: Browser, book: Book, engine: Engine) -> None:
+    with served(book, engine=engine) as address:
         page = browser.new_page()
         sizes: list[int] = []
         page.on("response", lambda answer: sizes.append(len(answer.body())))
@@ -623,8 +624,8 @@ def test_the_page_is_light(browser: Browser, book: Book) -> None:
         page.close()
 
 
-def test_without_script_a_button_shows_it(browser: Browser, book: Book) -> None:
-    with served(book) as address:
+def test_without_script_a_button_shows_it(browser: Browser, book: Book, engine: Engine) -> None:
+    with served(book, engine=engine) as address:
         context = browser.new_context(java_script_enabled=False, viewport={"width": 360, "height": 740})
         page = context.new_page()
         page.goto(f"{address}{AT}?temperature=5&pressure=3")

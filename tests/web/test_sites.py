@@ -15,8 +15,8 @@ from .served import DEMO
 WRONG = '[site]\nname = "Wharf"\nfrost = true\n'
 
 
-def test_it_works(client: TestClient) -> None:
-    html = client.get("/").text
+def test_it_works(new_client: TestClient) -> None:
+    html = new_client.get("/").text
     assert "Tern Quay yard" in html
     assert 'data-load="/sites/tern-quay-yard/line"' in html
 

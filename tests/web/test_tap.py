@@ -15,6 +15,7 @@ from starlette.testclient import TestClient
 from rinsewright.api import Site
 from rinsewright.papers.words import number
 from rinsewright.store.book import Book
+from rinsewright.web.engine import Engine
 from rinsewright.web.pages.tap import hardness_word
 
 from ..papers.opened import assert_axe_finds_nothing, assert_nothing_scrolls_sideways
@@ -282,9 +283,9 @@ def test_a_file_that_is_none_of_them_is_refused(client: TestClient) -> None:
 
 
 @pytest.fixture(params=[(360, "light"), pytest.param((1280, "dark"), marks=pytest.mark.longer)])
-def opened(request: pytest.FixtureRequest, browser: Browser, book: Book) -> Iterator[Page]:
+def opened(request: pytest.FixtureRequest, browser: Browser, book: Book, engine: Engine) -> Iterator[Page]:
     width, scheme = request.param
-    with served(book) as address:
+    with served(book, engine=engine) as address:
         context = browser.new_context(viewport={"width": width, "height": 740}, color_scheme=scheme)
         page = context.new_page()
         wrong: list[str] = []

@@ -20,6 +20,7 @@ from rinsewright.api import Site
 from rinsewright.papers.units import Units
 from rinsewright.planning.year_result import VALUE
 from rinsewright.store.book import Book
+from rinsewright.web.engine import Engine
 from rinsewright.web.year_reading import Panel, YearReading, read_year
 
 from ..papers.opened import LOOKS, assert_axe_finds_nothing, assert_nothing_scrolls_sideways
@@ -296,10 +297,10 @@ def test_a_site_that_needs_more_says_what(client: TestClient, book: Book) -> Non
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def address(tmp_path_factory: pytest.TempPathFactory, engine: Engine) -> Iterator[str]:
     book = Book.open(tmp_path_factory.mktemp("year") / "book.sqlite")
     book.add_site(DEMO, "Tern Quay yard", "brought in")
-    with served(book) as address:
+    with served(book, engine=engine) as address:
         yield f"{address}{PAGE}"
     book.close()
 

@@ -79,7 +79,7 @@ def _write(table: MutableMapping[str, Any], path: Path, value: Any) -> None:
 
 def unguess(item: Any) -> None:
     """What somebody has put in is no guess any more: a remark that says so goes."""
-    if item.trivia.comment.startswith(f"# {GUESS}"):
+    if hasattr(item, "trivia") and item.trivia.comment.startswith(f"# {GUESS}"):  # yes and no have none
         item.trivia.comment_ws = item.trivia.comment = ""
 
 
