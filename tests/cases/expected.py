@@ -133,7 +133,9 @@ CASES: dict[str, tuple[Row, ...]] = {
         Between("resin.litres_to_limit.value", 14_000, 49_000, "by hand: 3.2 eq over 0.07 to 0.2 of salts"),
         Between("resin.plateau_meter_ppm.value", 2.8, 4.0, "by hand: √(4.45e-7 × 0.7e-3) × 394 S cm² is 7 µS/cm"),
         Between("resin.co2_share.value", 0.65, 0.92, "by hand: 0.66 of 0.86 at 3 % passage, more at less"),
-        Between("cartridges.carbon.days", 150, 186, f"six months come before 100 g of chlorine, lime before, {THROTTLED}"),
+        Between(
+            "cartridges.carbon.days", 150, 186, f"six months come before 100 g of chlorine, lime before, {THROTTLED}"
+        ),
         Between("cartridges.sediment.days", 90, 186, "common practice: 3 to 6 months"),
         Between("membranes.years", 2, 8, "common practice: a few years behind working carbon"),
         Between("membranes.years_low", 1, 3.5, "by hand: 15 % of flow allowed at 10 % a year is 1.5 years"),
