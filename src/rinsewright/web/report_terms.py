@@ -153,22 +153,22 @@ _AFTER_AS: Final = {
 }
 _AS: Final = r"(?:as|als|en|como|come|comme|di)"
 _PER: Final = r"(?:/|per|pro|por|par|al)"
-_LITRE: Final = r"(?:liters?|litres?|litros?|litr[oi]|ltr|lt|l)"
+_LITRE_WORD: Final = r"(?:liters?|litres?|litros?|litr[oi]|ltr|lt|l)"
 _OF: Final = r"\(?(?P<of>[a-z][a-z0-9]*?(?:\d?[+\-−]+)?)?\)?"
 _REST: Final = rf"(?:,?[(\[]?(?:{_AS})?:?(?P<rest>[a-z][a-z0-9+\-−]*)[)\]]?)?"
 _UNITS: Final = tuple(  # of a text in small letters without blanks and points
     (re.compile(pattern), plain)
     for pattern, plain in (
-        (rf"(?:µ|u|mc|micro)g(?:rams?)?{_OF}(?:{_PER}{_LITRE}|l-1){_REST}", "µg/l"),
+        (rf"(?:µ|u|mc|micro)g(?:rams?)?{_OF}(?:{_PER}{_LITRE_WORD}|l-1){_REST}", "µg/l"),
         (rf"mg{_OF}{_PER}m3{_REST}", "µg/l"),
         (rf"ppb{_REST}", "µg/l"),
-        (rf"m(?:illi)?g(?:ram(?:me)?s?)?{_OF}(?:{_PER}{_LITRE}|l-1){_REST}", "mg/l"),
+        (rf"m(?:illi)?g(?:ram(?:me)?s?)?{_OF}(?:{_PER}{_LITRE_WORD}|l-1){_REST}", "mg/l"),
         (rf"g{_OF}{_PER}m3{_REST}", "mg/l"),
         (rf"ppm{_REST}", "mg/l"),
-        (rf"g(?:rams?)?{_OF}(?:{_PER}{_LITRE}|l-1){_REST}", "g/l"),
-        (rf"(?:µ|u|micro)mol{_OF}{_PER}{_LITRE}{_REST}", "µmol/l"),
-        (rf"(?:m(?:illi)?mol{_OF}(?:{_PER}{_LITRE}|l-1)|mol{_PER}m3){_REST}", "mmol/l"),
-        (rf"(?:meq|mval){_OF}(?:{_PER}{_LITRE}|l-1)?{_REST}", "meq/l"),
+        (rf"g(?:rams?)?{_OF}(?:{_PER}{_LITRE_WORD}|l-1){_REST}", "g/l"),
+        (rf"(?:µ|u|micro)mol{_OF}{_PER}{_LITRE_WORD}{_REST}", "µmol/l"),
+        (rf"(?:m(?:illi)?mol{_OF}(?:{_PER}{_LITRE_WORD}|l-1)|mol{_PER}m3){_REST}", "mmol/l"),
+        (rf"(?:meq|mval){_OF}(?:{_PER}{_LITRE_WORD}|l-1)?{_REST}", "meq/l"),
         (r"(?:°|grad[ei]?|deg|gr)(?:d|dh|dgh|dkh|gh|kh)|dh|dgh|dkh", "°dh"),
         (r"(?:°|deg|gr)(?:f|fh|hf|fr|th|tac)", "°f"),
         (r"(?:°|deg)(?:e|eh|clarke?)|clarke?", "°e"),
