@@ -629,8 +629,9 @@ class _March:
         waited for may fill or empty meanwhile, as long as it gets neither full nor dry.
         """
         source, tank = self.inputs.break_tank, self.inputs.tank
-        if tank is None or (source is None and self.inputs.back_flow.line <= 0.0) or _some(self.refilling):
+        if tank is None or (source is None and self.inputs.back_flow.line <= 0.0):
             return left
+        at = at & ~self.refilling.any(axis=0)
         last, now = self.marks.get(event), self._mark(event, at, left)
         if last is None:
             return left
