@@ -777,8 +777,8 @@ def test_a_break_tank_run_dry_by_a_drain_that_nothing_shuts(monkeypatch: pytest.
 def test_counted_cycles_are_the_stepped_ones(
     monkeypatch: pytest.MonkeyPatch, draw: float, line: float, rules: tuple[ShutOffRule, ...]
 ):
-    """The plant hovers under a draw, its line runs back, its break tank runs dry, or its shut-off closes and opens while
-    the break tank slowly empties: counted or stepped, the same days.
+    """The plant hovers under a draw, its line runs back, its break tank runs dry, or its shut-off closes and opens
+    while the break tank slowly empties: counted or stepped, the same days.
     """
     of = response(product=(4.0, 2.5, 0.0), drain=(2.0, 3.0, 4.0), openings=(1.0, 0.5, 0.0), ratio=(0.0, 0.5, 1.0))
     rest: dict[str, Any] = {
