@@ -624,8 +624,8 @@ def test_the_page_is_light(browser: Browser, book: Book, engine: Engine) -> None
         page.close()
 
 
-def test_without_script_a_button_shows_it(browser: Browser, book: Book, engine: Engine) -> None:
-    with served(book, engine=engine) as address:
+def test_without_script_a_button_shows_it(browser: Browser, book: Book) -> None:
+    with served(book) as address:
         context = browser.new_context(java_script_enabled=False, viewport={"width": 360, "height": 740})
         page = context.new_page()
         page.goto(f"{address}{AT}?temperature=5&pressure=3")
