@@ -89,7 +89,7 @@ FEED_LINES = (
 
 
 FLOATS = (12.0, 6.0, 3.0)
-"""Flows of float valves [L/min]: a smaller one where resin alone would let a strong tap run away."""
+"""Flows of float valves [L/min]. Resin alone holds nothing back, so it gets the smallest that fills in time."""
 
 
 @dataclass(frozen=True)
@@ -132,8 +132,9 @@ def start_site(answers: Answers) -> str:
             raise InputError(Problem(f'"{answers.size}" is not a size of element; known are {", ".join(SIZES)}'))
         return _text(answers, _fitted(answers, Layout(answers.elements, answers.size), load_catalogue())[0])
     if answers.has == "resin":
-        return _text(answers, _fitted(answers, Layout(0, resin_litres=answers.resin_litres), load_catalogue())[0])
-    alone = Layout(0, resin_litres=25.0)
+        alone = Layout(0, resin_litres=answers.resin_litres, float_l_min=_slow_float(answers))
+        return _text(answers, _fitted(answers, alone, load_catalogue())[0])
+    alone = Layout(0, resin_litres=25.0, float_l_min=_slow_float(answers))
     if answers.meter_ppm / answers.meter_factor < SOFT_US_CM and _filling_days(answers, alone) >= LEAST_FILLING_DAYS:
         return _text(answers, _fitted(answers, alone, load_catalogue())[0])
     return _text(answers, _smallest(answers))
@@ -173,6 +174,11 @@ def _smallest(answers: Answers) -> Layout:
             return fitted
         found.append((made, fitted))
     return replace(max(found, key=lambda one: one[0])[1], enough=False)
+
+
+def _slow_float(answers: Answers) -> float:
+    """The smallest float valve that makes the day's water in half the time there is."""
+    return next((flow for flow in FLOATS[::-1] if 0.5 * flow * FILL_HOURS * 60.0 >= answers.litres_a_day), FLOATS[0])
 
 
 def _filling_days(answers: Answers, layout: Layout) -> float:
