@@ -183,8 +183,8 @@ from rinsewright.seasons import ensemble
 output.Progress.__init__ = lambda self: setattr(self, "_next", 0.0)  # speaks at once
 how, done = {how}, ensemble._done
 
-def halfway(work, workers):
-    for n, part in enumerate(done(work, workers)):
+def halfway(*asked):
+    for n, part in enumerate(done(*asked)):
         yield part
         if n == 1 and how is not None:
             print("halfway", file=sys.stderr, flush=True)
