@@ -11,6 +11,8 @@ from rinsewright.papers.units import Units
 from rinsewright.store.book import Book
 from rinsewright.web.units import units_in
 
+from .served import SLUG
+
 ABROAD = {"temperature": "f", "pressure": "psi", "volume": "gal", "ppm_factor": "0,7"}
 
 
@@ -53,3 +55,11 @@ def test_light_leads_nowhere_else(client: TestClient, elsewhere: str) -> None:
 def test_a_cookie_of_nonsense_is_taken_for_none(client: TestClient) -> None:
     client.cookies.set("light", "x")
     assert 'data-light="auto"' in client.get("/").text
+
+
+def test_what_the_pages_say_of_measuring_is_told_in_the_chosen_units(client: TestClient, book: Book) -> None:
+    for name, value in (("units.temperature", "f"), ("units.pressure", "psi"), ("units.volume", "gal")):
+        book.set_setting(name, value)
+    for page in ("/start", f"/sites/{SLUG}/start", f"/sites/{SLUG}/first-run"):
+        text = re.sub(r"<[^>]*>", " ", client.get(page).text)
+        assert re.findall(r"\d[\d.]*[ \u00a0](?:°C|bar|L(?:/min)?)\b", text) == [], page

@@ -35,6 +35,7 @@ HARDNESS = (("soft", 60.0), ("moderate", 120.0), ("hard", 180.0), ("very_hard", 
 RESIN_ALONE_PPM, MEMBRANES_PPM = 100.0, 150.0  # on a meter of factor 0.5: common practice, no source
 MUCH_CO2 = 5.0  # mg/L that is worth a word, as it passes the membranes: a judgement
 METER = 0.5
+GLASS_PPM = 10.0  # on a meter of that factor, below which glass dries without a visible mark (common practice)
 METER_PPM = (1.0, 15000.0)
 LONGEST_REPORT = 500_000  # characters; it travels with its preview
 NUMBERS = (
@@ -189,7 +190,8 @@ def _first(water: Mapping[str, Any] | None) -> str:
 def _means(water: Mapping[str, Any], seen: Seen) -> Iterator[str]:
     """What the water means for the glass and for the plant."""
     t = words()
-    yield t("tap.glass", residue=number(water["residue_mg_l"]))
+    clear = seen.units.say("reading", GLASS_PPM, METER)
+    yield t("tap.glass", residue=number(water["residue_mg_l"]), clear=clear)
     ppm = METER * water["conductivity_us_cm"]
     yield t("tap.resin_alone" if ppm < RESIN_ALONE_PPM else "tap.either" if ppm < MEMBRANES_PPM else "tap.membranes")
     has_softener = any(part.part == "softener" for part in (seen.site.document.model.plant or _NoPlant).feed)
