@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 
 from rinsewright.store.book import Book
 
-from .served import DEMO
+from .served import DEMO, SLUG
 
 WRONG = '[site]\nname = "Wharf"\nfrost = true\n'
 
@@ -130,3 +130,12 @@ def test_the_file_can_be_taken_away(client: TestClient) -> None:
     answer = client.get("/sites/tern-quay-yard/file")
     assert answer.text == DEMO
     assert 'filename="tern-quay-yard.toml"' in answer.headers["content-disposition"]
+
+
+def test_a_site_without_a_plant_says_where_to_get_one(client: TestClient, book: Book) -> None:
+    slug = book.add_site('schema = 1\n[site]\nname = "Bare Lane"\n', "Bare Lane", "brought in").slug
+    answer = client.get(f"/sites/{slug}/plant")
+    assert answer.status_code == 422
+    assert "bring that in as a new site" in answer.text
+    assert 'href="/start"' in answer.text
+    assert "bring that in" not in client.get(f"/sites/{SLUG}/first-run/99").text

@@ -20,6 +20,8 @@ TABLES_OF = {
 }
 """The tables that each command needs."""
 
+MISSING_TABLE = "the table is missing"  # how a message begins that says so
+
 
 def read_site(path: str | Path) -> SiteDocument:
     """Read and check a site file; raises :class:`InputError` with everything that is wrong with it."""
@@ -41,7 +43,7 @@ def require(document: SiteDocument, command: str, tables: tuple[str, ...] | None
     missing = [table for table in needed if getattr(document.model, table) is None]
     if missing:
         raise InputError(
-            [Problem(f"the table is missing; `{command}` needs [{table}]", document.file, table) for table in missing]
+            [Problem(f"{MISSING_TABLE}; `{command}` needs [{table}]", document.file, table) for table in missing]
         )
     demand = document.model.demand
     if "demand" in needed and demand and demand.litres_per_day is None and not demand.rounds:

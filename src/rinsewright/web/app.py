@@ -19,7 +19,7 @@ from rinsewright.web.drawn_years import DrawnYears
 from rinsewright.web.engine import Engine
 from rinsewright.web.guard import Guard
 from rinsewright.web.pages import PAGES
-from rinsewright.web.pages.refusal import Refusal, sentences
+from rinsewright.web.pages.refusal import Refusal, refusal_of
 from rinsewright.web.runs import Runs
 from rinsewright.web.view import page
 from rinsewright.web.words import words
@@ -60,7 +60,7 @@ def refused(request: Request, refusal: Exception) -> Response:
         status = 409
     else:
         status = 422 if isinstance(refusal, InputError | NoWorkingState) else 500
-    return page(request, "refusal.html", Refusal(sentences(refusal)), status=status)
+    return page(request, "refusal.html", refusal_of(refusal), status=status)
 
 
 def not_served(request: Request, refusal: Exception) -> Response:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rinsewright.errors import InputError, Problem, RinsewrightError
+from rinsewright.site.reading import MISSING_TABLE
 from rinsewright.web.engine import NAME
 
 
@@ -13,6 +14,13 @@ class Refusal:
     """What is wrong, where, and what would be right: one sentence each."""
 
     sentences: tuple[str, ...]
+    incomplete: bool = False  # the site lacks a whole table, which no page can put in
+
+
+def refusal_of(refusal: RinsewrightError) -> Refusal:
+    """What was refused, and whether the site is too small for it."""
+    problems = refusal.problems if isinstance(refusal, InputError) else []
+    return Refusal(sentences(refusal), any(problem.message.startswith(MISSING_TABLE) for problem in problems))
 
 
 def sentences(refusal: RinsewrightError) -> tuple[str, ...]:
