@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
+from rinsewright.papers.units import LITRE_IN_GALLONS
 from rinsewright.site.schema import IonsMgL
 from rinsewright.water.ions import SPECIES
 from rinsewright.web.words import words
@@ -40,7 +41,7 @@ FRENCH_DEGREE: Final = 10.0  # mg/L as CaCO3
 GERMAN_DEGREE: Final = 10.0  # mg/L as CaO
 GRAIN: Final = 64.79891  # mg
 ENGLISH_DEGREE: Final = GRAIN / 4.54609  # mg/L as CaCO3: a grain in an imperial gallon
-US_GRAIN: Final = GRAIN / 3.785411784  # mg/L as CaCO3: a grain in a US gallon
+US_GRAIN: Final = GRAIN * LITRE_IN_GALLONS  # mg/L as CaCO3: a grain in a US gallon
 
 
 def atoms_of(formula: str) -> dict[str, int]:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
+from starlette.responses import Response
 
 from rinsewright.web.forms import REFUSED, Typed
 from rinsewright.web.keeping import Seen, keep, made_from_of, table_of, what_changed
 from rinsewright.web.lines import Path, write
 from rinsewright.web.tables import BLANK_ROWS, TableForm, form_of, read
+from rinsewright.web.view import back_to, page
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -66,8 +69,20 @@ def _form(seen: Seen, section: Section) -> TableForm:
     )
 
 
-def save_section(request: Request, seen: Seen, section: Section, typed: Typed) -> tuple[Filled, int] | None:
-    """Keep what was typed into a section; the section and a status where it was refused."""
+def saved(
+    request: Request,
+    typed: Typed,
+    seen: Seen,
+    section: Section | None,
+    home: str,
+    content: Callable[[Request, Seen, Filled], Any],
+) -> Response:
+    """Keep what was typed into a section of the page ``home``, and go back there; the page again where it was refused.
+
+    ``section`` None is one that the page does not have: 404.
+    """
+    if section is None:
+        raise HTTPException(404)
     form = _form(seen, section)
     changed = read(form, typed)
     alarm, status = "", REFUSED
@@ -86,6 +101,7 @@ def save_section(request: Request, seen: Seen, section: Section, typed: Typed) -
             ".".join(map(str, section.path)),
         )
     if typed.ok and not alarm:
-        return None
+        return back_to(str(request.app.url_path_for(home, slug=seen.slug)))
     typed.values = {**form.values(), **typed.values}
-    return Filled(section.name, section.title, form, typed, alarm), status
+    refused = Filled(section.name, section.title, form, typed, alarm)
+    return page(request, f"{home}.html", content(request, seen, refused), status=status)

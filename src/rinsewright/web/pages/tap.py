@@ -23,7 +23,7 @@ from rinsewright.web.lines import Path, put_in, table_at, write
 from rinsewright.web.pages.entries import Entries, day_said, entries_of
 from rinsewright.web.report_terms import molar_mass
 from rinsewright.web.reports import Choice, Report, Row, decoded, read_report, workbook_text
-from rinsewright.web.sections import Filled, Section, filled, save_section
+from rinsewright.web.sections import Filled, Section, filled, saved
 from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
 
@@ -234,13 +234,8 @@ def _ions(water: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
 @posted
 def save(request: Request, typed: Typed) -> Response:
     """Keep one of the forms."""
-    seen, section = seen_of(request), sections().get(request.path_params["table"])
-    if section is None:
-        raise HTTPException(404)
-    refused = save_section(request, seen, section, typed)
-    if refused is None:
-        return back_to(str(request.app.url_path_for("tap", slug=seen.slug)))
-    return page(request, "tap.html", _content(request, seen, refused[0]), status=refused[1])
+    section = sections().get(request.path_params["table"])
+    return saved(request, typed, seen_of(request), section, "tap", _content)
 
 
 # ---- the report ----

@@ -18,7 +18,7 @@ from rinsewright.papers.words import opening
 from rinsewright.site.schema import SiteFile
 from rinsewright.web.forms import Typed, posted
 from rinsewright.web.keeping import Seen, seen_of
-from rinsewright.web.sections import Filled, Section, filled, save_section
+from rinsewright.web.sections import Filled, Section, filled, saved
 from rinsewright.web.view import back_to, book_of, engine_of, page
 from rinsewright.web.words import words
 
@@ -132,11 +132,7 @@ def keep(request: Request, typed: Typed) -> Response:
 @posted
 def save_kit(request: Request, typed: Typed) -> Response:
     """Keep what the boxes hold."""
-    seen = seen_of(request)
-    refused = save_section(request, seen, section(), typed)
-    if refused is None:
-        return back_to(str(request.app.url_path_for("unpacking", slug=seen.slug)))
-    return page(request, "unpacking.html", _unpacking(request, refused[0]), status=refused[1])
+    return saved(request, typed, seen_of(request), section(), "unpacking", lambda at, _, kit: _unpacking(at, kit))
 
 
 routes = (

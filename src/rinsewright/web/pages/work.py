@@ -19,7 +19,7 @@ from rinsewright.web.keeping import Seen, seen_of
 from rinsewright.web.keys import told
 from rinsewright.web.pages.entries import Entries, entries_of
 from rinsewright.web.pages.plant import findings_of, plant_of
-from rinsewright.web.sections import Filled, Section, filled, save_section
+from rinsewright.web.sections import Filled, Section, filled, saved
 from rinsewright.web.view import back_to, engine_of, page
 from rinsewright.web.words import words
 
@@ -151,10 +151,7 @@ def _days(litres: dict[str, float], units: Units) -> Iterator[Day]:
 def save(request: Request, typed: Typed) -> Response:
     """Keep the hours, the limit and the litres."""
     seen = seen_of(request)
-    refused = save_section(request, seen, section(seen), typed)
-    if refused is None:
-        return back_to(str(request.app.url_path_for("work", slug=seen.slug)))
-    return page(request, "work.html", _content(request, seen, refused[0]), status=refused[1])
+    return saved(request, typed, seen, section(seen), "work", _content)
 
 
 def from_drawing(request: Request) -> Response:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -13,8 +12,8 @@ from starlette.routing import Route
 from rinsewright.site.schema import About, Prices
 from rinsewright.web.forms import Typed, posted
 from rinsewright.web.keeping import Seen, seen_of
-from rinsewright.web.sections import Filled, Section, filled, save_section
-from rinsewright.web.view import back_to, page
+from rinsewright.web.sections import Filled, Section, filled, saved
+from rinsewright.web.view import page
 from rinsewright.web.words import words
 
 
@@ -70,13 +69,8 @@ def _said(seen: Seen) -> Iterator[str]:
 @posted
 def save(request: Request, typed: Typed) -> Response:
     """Keep one of the forms."""
-    seen, section = seen_of(request), sections().get(request.path_params["table"])
-    if section is None:
-        raise HTTPException(404)
-    refused = save_section(request, seen, section, typed)
-    if refused is None:
-        return back_to(str(request.app.url_path_for("yard", slug=seen.slug)))
-    return page(request, "yard.html", _content(request, seen, refused[0]), status=refused[1])
+    section = sections().get(request.path_params["table"])
+    return saved(request, typed, seen_of(request), section, "yard", _content)
 
 
 AT = "/sites/{slug}/yard"
