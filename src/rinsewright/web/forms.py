@@ -65,7 +65,14 @@ class Typed:
         return None
 
     def number(
-        self, name: str, low: float, high: float, *, optional: bool = False, unit: Unit | None = None
+        self,
+        name: str,
+        low: float,
+        high: float,
+        *,
+        optional: bool = False,
+        unit: Unit | None = None,
+        whole: bool = False,
     ) -> float | None:
         """A number from ``low`` to ``high`` in the site file's unit, typed in ``unit``; None if empty or refused."""
         unit = unit or Unit("")
@@ -89,6 +96,9 @@ class Typed:
                 name,
                 words()("forms.out_of_range", low=unit.typed(low), high=f"{unit.typed(high)}{unit_word}"),
             )
+            return None
+        if whole and not value.is_integer():
+            self.refuse(name, words()("forms.not_whole", typed=text[:40], low=f"{low:g}", high=f"{high:g}"))
             return None
         return value
 

@@ -16,7 +16,6 @@ from rinsewright.catalogue.fields import Clock, MonthDay, needed
 from rinsewright.papers.units import Quantity, Unit, Units
 from rinsewright.web.forms import Typed, clock, month_day
 from rinsewright.web.keys import bare, capital, hint, is_table, item_in, keys, marks_of, told
-from rinsewright.web.words import words
 
 BLANK_ROWS = 2  # at the end of a list of tables, for more
 MANY = 7  # numbers, as of a week
@@ -351,11 +350,7 @@ def _read_rows(rows: Rows, typed: Typed, changed: dict[tuple[str | int, ...], An
 def _read(field: Field, typed: Typed) -> Any:
     """The value of a field that is not empty; None, and refused, where it cannot be read."""
     if field.kind in ("number", "whole"):
-        value = typed.number(field.name, field.low, field.high, unit=field.unit)
-        if value is not None and field.kind == "whole" and not value.is_integer():
-            low, high = f"{field.low:g}", f"{field.high:g}"
-            typed.refuse(field.name, words()("forms.not_whole", typed=typed.values[field.name], low=low, high=high))
-            return None
+        value = typed.number(field.name, field.low, field.high, unit=field.unit, whole=field.kind == "whole")
         return None if value is None else _plain(value)
     if field.kind == "yes":
         chosen = typed.choice(field.name, field.choices)

@@ -177,11 +177,8 @@ def _read(typed: Typed, question: Question, factor: float | None = None, *, opti
         question.high,
         optional=question.optional or optional,
         unit=question.unit(typed.units, factor),
+        whole=question.whole,
     )
-    if value is not None and question.whole and not value.is_integer():
-        shown = typed.values[question.name].strip()[:40]
-        typed.refuse(question.name, words()("forms.not_whole", typed=shown, low=question.low, high=question.high))
-        return None
     return None if value is None else float(f"{value:.6g}")
 
 
